@@ -1,0 +1,1 @@
+"""What is on the glass (Kivy). Knows the job's ports, never the bus."""
