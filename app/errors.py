@@ -28,7 +28,7 @@ class UsageError(BoathookError):
     exit_code = 2
 
 
-class Refused(BoathookError):  # noqa: N818 - "refused" is the word of the trade for it
+class Refused(BoathookError):
     """The tool will not do what was asked.
 
     Attributes:

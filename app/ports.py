@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
 import msgspec
 
-if TYPE_CHECKING:
-    from app.messages import Catalogue, Snapshot
+from app.messages import Catalogue, Snapshot
 
 
 class Clock(Protocol):
