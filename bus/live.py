@@ -1,0 +1,61 @@
+"""The newest value of every signal, with its age."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from app.messages import Value
+from app.reading import Quality, Reading
+
+if TYPE_CHECKING:
+    from app.messages import Catalogue
+
+
+class LiveTable:
+    """Newest reading of each signal of one catalogue.
+
+    Two senders of the same signal do not take turns on the glass: the first keeps the place until its value is
+    older than the signal's maximum age.
+    """
+
+    def __init__(self, catalogue: Catalogue) -> None:
+        self.catalogue = catalogue
+        self._index = {info.name: number for number, info in enumerate(catalogue.signals)}
+        self._max_age = [info.max_age for info in catalogue.signals]
+        self._newest: dict[int, Reading] = {}
+        self._times: dict[int, float] = {}
+
+    def put(self, reading: Reading, at: float) -> None:
+        """Take a reading received ``at`` (seconds, CLOCK_MONOTONIC); signals of no catalogue are passed over."""
+        index = self._index.get(reading.signal)
+        if index is None:
+            return
+        held = self._newest.get(index)
+        if (
+            held is not None
+            and held.source != reading.source
+            and at - self._times[index] <= self._max_age[index]
+        ):
+            return
+        self._newest[index] = reading
+        self._times[index] = at
+
+    def text(self, signal: str) -> str | None:
+        """The newest good value as text without a fraction if it has none; None where there is no good one."""
+        index = self._index.get(signal)
+        reading = None if index is None else self._newest.get(index)
+        if reading is None or reading.quality is not Quality.GOOD or reading.value is None:
+            return None
+        value = reading.value
+        return str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
+
+    def values(self, now: float, *, all_stale: bool) -> list[Value]:
+        """Every value ever heard, good ones turned stale once too old (all of them with ``all_stale``)."""
+        result = []
+        for index, reading in self._newest.items():
+            at = self._times[index]
+            quality = reading.quality
+            if all_stale or now - at > self._max_age[index]:
+                quality = Quality.STALE
+            result.append(Value(index, reading.value, at, quality, reading.source))
+        return result
