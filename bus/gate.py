@@ -190,7 +190,7 @@ class Gate:
                 self._say(Way.NO_ADAPTER, reason=str(error), adapter=adapter.words)
                 self._again.wait(BACK_OFF_S[min(failures, len(BACK_OFF_S) - 1)])
                 failures += 1
-            except Exception as error:  # a fault of our own must not end the only reader of the wire
+            except Exception as error:  # noqa: BLE001 - a fault of our own must not end the only reader of the wire
                 traceback.print_exc(file=sys.stderr)
                 self._let_go()
                 self._say(Way.NO_ADAPTER, reason=f"The tool itself failed: {error}. It tries again.")

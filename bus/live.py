@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 class LiveTable:
     """Newest reading of each signal of one catalogue.
 
-    Two senders of the same signal do not take turns on the glass: the first keeps the place until its value is
-    older than the signal's maximum age.
+    Two senders of the same signal do not take turns on the glass: the first keeps the place until its value
+    is older than the signal's maximum age.
     """
 
     def __init__(self, catalogue: Catalogue) -> None:
@@ -26,7 +26,7 @@ class LiveTable:
         self._times: dict[int, float] = {}
 
     def put(self, reading: Reading, at: float) -> None:
-        """Take a reading received ``at`` (seconds, CLOCK_MONOTONIC); signals of no catalogue are passed over."""
+        """Take a reading received ``at`` (CLOCK_MONOTONIC); a signal outside the catalogue is passed over."""
         index = self._index.get(reading.signal)
         if index is None:
             return
@@ -40,10 +40,14 @@ class LiveTable:
         self._newest[index] = reading
         self._times[index] = at
 
-    def text(self, signal: str) -> str | None:
-        """The newest good value as text without a fraction if it has none; None where there is no good one."""
+    def newest(self, signal: str) -> Reading | None:
+        """The newest reading of a signal, None if it never came."""
         index = self._index.get(signal)
-        reading = None if index is None else self._newest.get(index)
+        return None if index is None else self._newest.get(index)
+
+    def text(self, signal: str) -> str | None:
+        """The newest good value as text, whole numbers without a fraction; None where there is none."""
+        reading = self.newest(signal)
         if reading is None or reading.quality is not Quality.GOOD or reading.value is None:
             return None
         value = reading.value

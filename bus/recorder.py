@@ -1,9 +1,9 @@
 """Writes every received frame to disk by itself.
 
-A recording is a candump-style text file that grows line by line, and beside it ``NAME.notes.jsonl``: where the
-clock stood, which adapter, when a new stretch began. Time stamps in the text are wall-clock seconds as they were
-at the start of the file, carried on by the monotonic clock: a clock that is set in the middle bends nothing. The
-notes pair both clocks, so either can be had from the other.
+A recording is a candump-style text file that grows line by line, and beside it ``NAME.notes.jsonl``: where
+the clocks stood, which adapter. Time stamps in the text are wall-clock seconds as they were at the start of
+the file, carried on by the monotonic clock: a clock that is set in the middle bends nothing. The notes pair
+both clocks, so either can be had from the other.
 """
 
 from __future__ import annotations

@@ -1,0 +1,108 @@
+"""The bus process: gate, recorder and hub behind the wall."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import signal
+import sys
+import threading
+import time
+from typing import TYPE_CHECKING
+
+from app.messages import FromScreen, SetBitRate
+from bus.gate import Gate
+from bus.hub import Hub
+from bus.recorder import Recorder
+from bus.wall import Wall
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+    from pathlib import Path
+    from types import FrameType
+
+    from bus.adapter import Adapter
+    from bus.family import Family
+
+SNAPSHOT_S = 0.05
+"""Between snapshots: 20 a second at most."""
+
+PRIORITY = -5
+"""Nice value asked for, so that drawing on the other core's account does not delay the gate."""
+
+
+def run(
+    adapter: Adapter,
+    families: Sequence[Family],
+    wall_path: Path,
+    recordings: Path | None,
+    *,
+    make_gate: Callable[[Adapter], Gate] = Gate,
+    replay: bool = False,
+) -> int:
+    """Serve until SIGTERM or SIGINT.
+
+    Args:
+        adapter: what to open; it is opened again for ever.
+        families: what a craft may turn out to be.
+        wall_path: where the screen finds us.
+        recordings: folder for raw recordings; None records nothing (a replay is not recorded again).
+        make_gate: builds the gate; a replay brings its own wire.
+        replay: say REPLAY on every screen.
+
+    Returns:
+        Exit code: 0 after an orderly end.
+
+    Raises:
+        WallError: another bus process is already there.
+    """
+    with contextlib.suppress(OSError):  # granted to root and to the service; a desktop user goes without
+        os.setpriority(os.PRIO_PROCESS, 0, PRIORITY)
+    gate = make_gate(adapter)
+    hub_outlet = gate.outlet()
+    recorder = None
+    if recordings is not None:
+        recorder = Recorder(recordings, gate.outlet(), lambda: _about(gate))
+
+    def on_request(request: FromScreen) -> None:
+        if isinstance(request, SetBitRate):
+            gate.set_bit_rate(request.bitrate)
+
+    wall = Wall(wall_path, on_request)
+    hub = Hub(
+        gate, hub_outlet, families, lambda: recorder.state if recorder is not None else None, replay=replay
+    )
+    done = threading.Event()
+
+    def finish(_signal: int, _frame: FrameType | None) -> None:
+        done.set()
+
+    signal.signal(signal.SIGTERM, finish)
+    signal.signal(signal.SIGINT, finish)
+    gate.start()
+    if recorder is not None:
+        recorder.start()
+    print(f"Boathook bus process: {adapter.words}, wall at {wall_path}.", file=sys.stderr, flush=True)
+    try:
+        _serve(hub, wall, done)
+    finally:
+        gate.stop()
+        if recorder is not None:
+            recorder.stop()
+        wall.close()
+    return 0
+
+
+def _serve(hub: Hub, wall: Wall, done: threading.Event) -> None:
+    next_at = time.monotonic()
+    while not done.is_set():
+        hub.pump()
+        wall.serve(hub.catalogue)
+        wall.publish(hub.snapshot())
+        next_at = max(next_at + SNAPSHOT_S, time.monotonic())
+        done.wait(max(0.0, next_at - time.monotonic()))
+
+
+def _about(gate: Gate) -> dict[str, object]:
+    status = gate.status
+    return {"adapter": status.adapter, "bitrate": status.bitrate}
