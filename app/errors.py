@@ -11,6 +11,7 @@ BoathookError            exit code 1; always carries one plain sentence for a pe
 ├── RecordingError       a recording cannot be read at all
 ├── StorageError         the disk refused, or is nearly full
 └── WallError            the other half of the tool did not answer or spoke nonsense
+    └── WallTaken        exit code 3: another one already runs here
 """
 
 from __future__ import annotations
@@ -84,3 +85,9 @@ class StorageError(BoathookError):
 
 class WallError(BoathookError):
     """The other process did not answer, or spoke nonsense."""
+
+
+class WallTaken(WallError):
+    """Another bus process already runs at this place."""
+
+    exit_code = 3

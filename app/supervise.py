@@ -1,7 +1,7 @@
 """Keeps the two halves of the kiosk (and the demonstration craft) running: part of the composition root.
 
-If one dies the others carry on, and it is started again at once; one that dies again and again is given a short
-pause so that a broken installation does not burn the battery.
+If one dies the others carry on, and it is started again at once; one that dies again and again is given a
+short pause so that a broken installation does not burn the battery.
 """
 
 from __future__ import annotations

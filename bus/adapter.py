@@ -6,8 +6,8 @@ import dataclasses
 from pathlib import Path
 from typing import Any
 
-RATE_SET_ELSEWHERE = frozenset({"virtual", "socketcan", "socketcand", "udp_multicast"})
-"""python-can interfaces whose bit rate the operating system or nobody sets: there is nothing to look for."""
+RATE_SET_ELSEWHERE = frozenset({"virtual", "socketcan", "socketcand", "udp_multicast", "replay"})
+"""Interfaces whose bit rate the operating system or nobody sets: there is nothing to look for."""
 
 LISTEN_ONLY_OPTIONS: dict[str, dict[str, Any]] = {
     "kvaser": {"driver_mode": False},

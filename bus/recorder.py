@@ -52,6 +52,12 @@ IDLE_S = 60.0
 class Recorder:
     """Takes frames from the gate and keeps them.
 
+    Args:
+        folder: where recordings stand; made when the first frame comes.
+        outlet: the gate's outlet to read.
+        about: facts for the notes (adapter, bit rate).
+        name: file name without its ending; None = the date and time (UTC) of the first frame.
+
     Attributes:
         state: what the glass shows of it.
     """
@@ -62,10 +68,12 @@ class Recorder:
         outlet: Outlet,
         about: Callable[[], dict[str, object]],
         *,
+        name: str | None = None,
         clock: Callable[[], float] = time.monotonic,
         wall: Callable[[], float] = time.time,
     ) -> None:
         self._folder = folder
+        self._name = name
         self._outlet = outlet
         self._about = about
         self._clock = clock
@@ -138,7 +146,7 @@ class Recorder:
     def _open(self, now: float) -> None:
         self._offset = self._noted_offset = self._wall() - now
         self._lost_before = self._outlet.lost
-        stamp = time.strftime("%Y%m%d-%H%M%S", time.gmtime(self._wall()))
+        stamp = self._name or time.strftime("%Y%m%d-%H%M%S", time.gmtime(self._wall()))
         path = self._existing() / f"{stamp}.log"
         number = 1
         while path.exists():
