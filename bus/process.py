@@ -96,11 +96,14 @@ def run(
 def _serve(hub: Hub, wall: Wall, done: threading.Event) -> None:
     next_at = time.monotonic()
     while not done.is_set():
-        hub.pump()
         wall.serve(hub.catalogue)
+        left = next_at - time.monotonic()
+        if left > 0:
+            wall.wait(left)
+            continue
+        hub.pump()
         wall.publish(hub.snapshot())
         next_at = max(next_at + SNAPSHOT_S, time.monotonic())
-        done.wait(max(0.0, next_at - time.monotonic()))
 
 
 def _about(gate: Gate) -> dict[str, object]:

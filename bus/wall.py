@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import contextlib
 import os
+import select
 import socket
 import struct
 from typing import TYPE_CHECKING
 
 import msgspec
 
-from app.errors import WallError
+from app.errors import WallError, WallTaken
 from app.messages import MAX_MESSAGE, AskCatalogue, Catalogue, FromScreen, Snapshot
 
 if TYPE_CHECKING:
@@ -60,8 +61,8 @@ class Wall:
                 self._path.unlink(missing_ok=True)  # left behind by one that was killed
             else:
                 listener.close()
-                raise WallError(
-                    f"Another Boathook already talks to the craft ({self._path}). Use its window, or close it."
+                raise WallTaken(
+                    f"Another Boathook already talks to the craft ({self._path}). Use its window or close it."
                 )
         old = os.umask(0o177)
         try:
@@ -81,6 +82,10 @@ class Wall:
             for _ in range(REQUESTS_A_TURN):
                 if not self._take(reader, catalogue):
                     break
+
+    def wait(self, timeout_s: float) -> None:
+        """Until somebody connects or asks something, at most ``timeout_s``."""
+        select.select([self._listener, *self._readers], [], [], timeout_s)
 
     def publish(self, snapshot: Snapshot) -> None:
         """Send the newest state to everyone who has room for it."""
