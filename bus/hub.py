@@ -29,7 +29,7 @@ UNKNOWN_AFTER_S = 3.0
 """Traffic for this long that no family explains: an unknown craft, not one that is still being recognised."""
 
 NAME_AFTER_S = 0.3
-"""Of traffic before a craft is named: by then a simulated one has said that it is (it does so every 0.25 s)."""
+"""Of traffic before a craft is named: by then a simulated one has said what it is (every 0.25 s)."""
 
 MARK_HOLDS_S = 1.0
 """Of traffic that a simulation's mark holds for."""
