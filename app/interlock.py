@@ -1,0 +1,262 @@
+"""Whether an output may move: what must be true, for which output, and by how much.
+
+Pure. The bus process feeds it with facts that its gate heard itself; the screen only shows what it says.
+Floors (needs that always hold) and ceilings (time, pulses, fuel) stand here in code; family data may only
+tighten them.
+
+An output is a thing on the craft that moves, sounds, sprays or sparks when its controller is asked to.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import enum
+from typing import TYPE_CHECKING
+
+from app.errors import BoathookError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+
+class Kind(enum.StrEnum):
+    """What an output is; decides its needs and ceilings."""
+
+    INJECTOR = "injector"
+    COIL = "coil"
+    FUEL_PUMP = "fuel_pump"
+    BILGE_PUMP = "bilge_pump"
+    THROTTLE_PLATE = "throttle_plate"
+    FAN = "fan"
+    HORN = "horn"
+
+
+class Need(enum.StrEnum):
+    """One thing that must be true, in the order a person would mend them."""
+
+    RELEASED = "released"
+    """This version fires outputs of this kind at all."""
+    ROLE = "role"
+    """The operator signed in is a technician."""
+    BUS_ALIVE = "bus_alive"
+    """Frames of the craft's own family are heard now, at a bit rate that fits."""
+    CONTROLLER_KNOWN = "controller_known"
+    """The controller's serial is known, so that what was seen can be booked to it."""
+    ALONE = "alone"
+    """No other tester talks to a controller."""
+    LANYARD_IN = "lanyard_in"
+    START_RELEASED = "start_released"
+    SPEED_KNOWN = "speed_known"
+    """Both sources of engine speed are fresh, good, and say the same."""
+    ENGINE_STOPPED = "engine_stopped"
+    """Engine speed has been zero for STOPPED_FOR_S."""
+    SPEED_PROVED = "speed_proved"
+    """Engine speed above PROVED_ABOVE was once seen from this very controller: zero is no dead wire."""
+    MANIFOLD_AT_REST = "manifold_at_rest"
+    """Manifold pressure equals the barometer, a further witness that nothing turns."""
+    BATTERY = "battery"
+    OUTPUTS_FREE = "outputs_free"
+    """No other output is live, and no release is unconfirmed."""
+    FUEL_ROOM = "fuel_room"
+    """This test would not bring a cylinder or the craft over its fuel ceiling."""
+    NO_SMELL = "no_smell"
+    """A person confirmed: hatch open, no smell of fuel."""
+    HANDS_CLEAR = "hands_clear"
+    """A person confirmed: hands, hair and clothes clear of everything that moves."""
+
+
+STOPPED_FOR_S = 2.0
+"""Seconds of zero engine speed; design rule, common practice for two seconds of no crank activity."""
+
+PROVED_ABOVE = 150.0
+"""rev/min; below any cranking speed of a small engine (200 to 450 rev/min, common practice, no source)."""
+
+SPEED_AGREES_WITHIN = 60.0
+"""rev/min between the two sources."""
+
+MANIFOLD_WITHIN_KPA = 4.0
+"""Manifold against barometer with the engine at rest: more means a failed sensor (common practice)."""
+
+BATTERY_FLOOR_V = 11.8
+"""For an output test with the engine off (common practice, no source)."""
+
+NO_SMELL_HOLDS_S = 600.0
+"""A confirmed "no smell of fuel" is worth ten minutes, and void on key-off or engine run."""
+
+HANDS_CLEAR_HOLDS_S = 30.0
+"""A confirmed "hands clear" is worth half a minute, and void on any engine speed above zero."""
+
+FUEL_PER_CYLINDER_CM3 = 3.0
+FUEL_PER_VISIT_CM3 = 4.0
+"""Ceilings until a purge: one cubic centimetre makes about a quarter litre of vapour."""
+
+PERMIT_S = 0.3
+"""A permit not renewed by a finger's beat for this long is dead."""
+
+ALWAYS = frozenset(
+    {
+        Need.RELEASED,
+        Need.ROLE,
+        Need.BUS_ALIVE,
+        Need.CONTROLLER_KNOWN,
+        Need.ALONE,
+        Need.LANYARD_IN,
+        Need.START_RELEASED,
+        Need.SPEED_KNOWN,
+        Need.ENGINE_STOPPED,
+        Need.SPEED_PROVED,
+        Need.MANIFOLD_AT_REST,
+        Need.BATTERY,
+        Need.OUTPUTS_FREE,
+        Need.NO_SMELL,
+    }
+)
+"""The floor under every output. Vapour blocks every switch, not only spark."""
+
+
+@dataclasses.dataclass(frozen=True)
+class Rule:
+    """Floor and ceiling of one kind of output.
+
+    Attributes:
+        needs: all of them, always.
+        longest_s: seconds live in one press.
+        burst_s: seconds one request may keep it on by itself; 0 = the request carries a count instead.
+        pulses: most in one press; 0 = not pulsed.
+        width_ms: widest pulse.
+        rest_s: after a press before the next of the same output.
+        released: whether this version fires it.
+    """
+
+    needs: frozenset[Need]
+    longest_s: float
+    burst_s: float = 0.0
+    pulses: int = 0
+    width_ms: float = 0.0
+    rest_s: float = 2.0
+    released: bool = False
+
+
+RULES: Mapping[Kind, Rule] = {
+    Kind.INJECTOR: Rule(
+        ALWAYS | {Need.FUEL_ROOM}, longest_s=10.0, pulses=20, width_ms=5.0, rest_s=2.0, released=True
+    ),
+    Kind.COIL: Rule(ALWAYS, longest_s=10.0, pulses=10, width_ms=5.0, rest_s=10.0),
+    Kind.FUEL_PUMP: Rule(ALWAYS, longest_s=5.0, burst_s=0.5),
+    Kind.BILGE_PUMP: Rule(ALWAYS, longest_s=10.0, burst_s=0.5),
+    Kind.THROTTLE_PLATE: Rule(ALWAYS | {Need.HANDS_CLEAR}, longest_s=10.0, burst_s=0.5),
+    Kind.FAN: Rule(ALWAYS | {Need.HANDS_CLEAR}, longest_s=10.0, burst_s=0.5, released=True),
+    Kind.HORN: Rule(ALWAYS, longest_s=10.0, burst_s=0.5, released=True),
+}
+
+
+@dataclasses.dataclass(frozen=True)
+class Fact:
+    """What is known of one need.
+
+    Attributes:
+        holds: True, False, or None when it is not known; unknown counts as missing.
+        seen: for a person, what was seen ("Engine is turning, 840 rev/min").
+        do: what to do about it if it does not hold ("Stop it, wait 2 s").
+    """
+
+    holds: bool | None
+    seen: str
+    do: str = ""
+
+
+UNKNOWN = Fact(None, "Not known", "Wait for the craft")
+
+
+class PermitDenied(BoathookError):
+    """The interlock said no.
+
+    Attributes:
+        needs: what is missing, in the order to mend it; never empty unless the permit itself is dead.
+    """
+
+    exit_code = 3
+
+    def __init__(self, output: str, needs: tuple[Need, ...], *, dead: bool = False) -> None:
+        why = ", ".join(needs) or "the finger's hold has lapsed"
+        super().__init__(f"{output} will not fire: {why}.")
+        self.needs = needs
+        self.dead = dead
+
+
+def missing(kind: Kind, facts: Mapping[Need, Fact]) -> tuple[Need, ...]:
+    """What stops an output of this kind now, in the order to mend it; unknown counts as missing."""
+    return tuple(
+        need for need in Need if need in RULES[kind].needs and facts.get(need, UNKNOWN).holds is not True
+    )
+
+
+@dataclasses.dataclass(eq=False, slots=True)
+class Permit:
+    """Leave to move one output while one finger holds; worth something only by identity.
+
+    Attributes:
+        output: the output's key.
+        kind: of that output.
+        press: number of the press it was asked for.
+        until: dies at this moment (seconds, the interlock's clock).
+    """
+
+    output: str
+    kind: Kind
+    press: int
+    until: float
+
+
+class Interlock:
+    """Mints permits and keeps them honest; the gate owns the only one that counts.
+
+    ``facts`` is asked with the output's key: "no other output is live" depends on which one asks.
+    """
+
+    def __init__(self, facts: Callable[[str], Mapping[Need, Fact]], clock: Callable[[], float]) -> None:
+        self._facts = facts
+        self._clock = clock
+        self._live: Permit | None = None
+
+    def grant(self, output: str, kind: Kind, press: int, beat: float) -> Permit:
+        """A permit for one press, if nothing is missing.
+
+        Args:
+            output: the output's key.
+            kind: of the output.
+            press: the press's number; a new permit always kills the old one.
+            beat: time of the touch sample that asks (same clock).
+
+        Raises:
+            PermitDenied: something is missing, or the touch sample is too old.
+        """
+        self.revoke()
+        needs = missing(kind, self._facts(output))
+        until = beat + PERMIT_S
+        now = self._clock()
+        if needs or until <= now or beat > now:
+            raise PermitDenied(output, needs, dead=not needs)
+        self._live = Permit(output, kind, press, until)
+        return self._live
+
+    def renew(self, permit: Permit, beat: float) -> None:
+        """Carry a permit on from a newer touch sample; an older one or a future one changes nothing."""
+        if permit is self._live and permit.until > self._clock() >= beat:
+            permit.until = max(permit.until, beat + PERMIT_S)
+
+    def check(self, permit: Permit) -> None:
+        """Ask again, with the facts of this moment.
+
+        Raises:
+            PermitDenied: the permit is dead or something is missing; it is dead from then on.
+        """
+        needs = missing(permit.kind, self._facts(permit.output))
+        dead = permit is not self._live or self._clock() >= permit.until
+        if needs or dead:
+            self.revoke()
+            raise PermitDenied(permit.output, needs, dead=dead)
+
+    def revoke(self) -> None:
+        """End whatever permit lives; good facts later do not revive it."""
+        self._live = None
