@@ -1,0 +1,160 @@
+"""The way to the craft in words: what is seen, what it means, what to do next."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from app.messages import LinkState
+
+if TYPE_CHECKING:
+    from app.messages import Link
+    from app.moment import Moment
+
+RATES = (125_000, 250_000, 500_000, 1_000_000)
+"""bit/s a person may choose from: the usual ones of CAN (CiA 301 table of bit rates names all four)."""
+
+STARTING_S = 5.0
+"""The part that talks to the craft may take this long to answer before its silence is called a fault."""
+
+
+class LinkWords(msgspec.Struct, frozen=True):
+    """One page of words.
+
+    Attributes:
+        name: short name of the state, for the event log.
+        title: what is seen, in a few words.
+        meaning: what it means.
+        todo: what to do next; may be empty when there is nothing to do but wait.
+        facts: adapter, bit rate, frames: one line for who wants to know.
+        offer: "rates" = ask for the bit rate, "again" = offer to look for another one, "" = nothing.
+    """
+
+    name: str
+    title: str
+    meaning: str
+    todo: str
+    facts: str
+    offer: str
+
+
+_TABLE = {
+    LinkState.NO_ADAPTER: (
+        "No adapter",
+        "The adapter between this screen and the craft is not there.",
+        "Plug the adapter in. Nothing else needs to be started again.",
+    ),
+    LinkState.NEED_RATE: (
+        "Which bit rate?",
+        "This adapter cannot listen in silence, and a wrong rate disturbs the craft. It is not guessed.",
+        "Touch the rate in the craft's service papers. NMEA 2000 uses 250.",
+    ),
+    LinkState.SILENT: (
+        "Turn the key on",
+        "The adapter is ready and hears nothing: the craft is asleep, or the plug is not in.",
+        "Key on, lanyard in place, diagnostic plug pushed home.",
+    ),
+    LinkState.LISTENING: (
+        "Listening",
+        "Something speaks on the bus. It is being found out what.",
+        "",
+    ),
+    LinkState.UNKNOWN_CRAFT: (
+        "Unknown craft",
+        "No family on this handheld explains what is heard, so nothing is named.",
+        "",
+    ),
+    LinkState.LOST: (
+        "Craft lost",
+        "A craft was found and is heard no more.",
+        "Key on? Plug in?",
+    ),
+    LinkState.FOUND: (
+        "Craft found",
+        "Its signals are being listed. One moment.",
+        "",
+    ),
+}
+
+
+def rate_words(bitrate: int | None) -> str:
+    """A bit rate as it stands in service papers: "500 kbit/s"."""
+    return "not known" if bitrate is None else f"{bitrate / 1000:g} kbit/s"
+
+
+def link_words(moment: Moment) -> LinkWords:
+    """The page shown in place of values while there are none."""
+    link = moment.link
+    if not moment.live or link is None:
+        return _no_bus(moment)
+    title, meaning, todo = _TABLE[link.state]
+    if link.reason:
+        meaning = f"{meaning} {_sentence(link.reason)}"
+    if link.state is LinkState.UNKNOWN_CRAFT:
+        meaning += f" {_kept(moment, link)}"
+    return LinkWords(link.state.value, title, meaning, todo, _facts(link), _offer(link))
+
+
+def banner(moment: Moment) -> str:
+    """The line over the last values while they are old; empty while the craft is heard."""
+    if moment.snapshot is None or moment.link is None:
+        return ""
+    if not moment.live:
+        return "The part that talks to the craft has stopped. It is being started again."
+    if moment.link.state is LinkState.LOST:
+        return "These are the last values. Key on? Plug in?"
+    return ""
+
+
+def shows_values(moment: Moment) -> bool:
+    """Whether there is a craft whose values, live or old, can be shown."""
+    if moment.catalogue is None or moment.link is None:
+        return False
+    return moment.link.state in (LinkState.FOUND, LinkState.LOST)
+
+
+def _no_bus(moment: Moment) -> LinkWords:
+    if moment.snapshot is None and (moment.connected or moment.waited < STARTING_S):
+        return LinkWords(
+            "starting", "One moment", "The part that talks to the craft is starting.", "", "", ""
+        )
+    return LinkWords(
+        "no_bus",
+        "No link inside",
+        "The part that talks to the craft has stopped. It is being started again.",
+        "If this stays for a minute: switch the handheld off and on.",
+        "",
+        "",
+    )
+
+
+def _kept(moment: Moment, link: Link) -> str:
+    recording = moment.snapshot.recording if moment.snapshot else None
+    heard = f"{link.frames} frame{'' if link.frames == 1 else 's'} heard"
+    if recording is None or not recording.file or recording.trouble:
+        return f"{heard}; they are not being recorded."
+    return f"{heard}; all are recorded as they come, in {recording.file}."
+
+
+def _facts(link: Link) -> str:
+    parts = [link.adapter] if link.adapter else []
+    if link.bitrate is not None:
+        parts.append(rate_words(link.bitrate))
+    if link.state is not LinkState.NO_ADAPTER:
+        parts.append(f"{link.frames} frames")
+    if link.bad_frames:
+        parts.append(f"{link.bad_frames} bad")
+    return " · ".join(parts)
+
+
+def _offer(link: Link) -> str:
+    if link.state is LinkState.NEED_RATE:
+        return "rates"
+    hears_nothing_known = link.state in (LinkState.SILENT, LinkState.LISTENING, LinkState.UNKNOWN_CRAFT)
+    return "again" if hears_nothing_known and link.bitrate is not None else ""
+
+
+def _sentence(text: str) -> str:
+    text = text.strip()
+    return text if text.endswith((".", "!", "?")) else f"{text}."
