@@ -1,0 +1,135 @@
+"""What a controller told about itself: identity, stored faults, what came back after clearing."""
+
+from __future__ import annotations
+
+import msgspec
+
+
+class IdentityLine(msgspec.Struct, frozen=True):
+    """One fact a module gives about itself.
+
+    Attributes:
+        module: key of the module.
+        label: words for the glass.
+        value: text as read, empty if the module does not give it.
+        unit: unit or empty.
+    """
+
+    module: str
+    label: str
+    value: str
+    unit: str = ""
+
+
+class ModuleState(msgspec.Struct, frozen=True):
+    """Whether a module could be read.
+
+    Attributes:
+        key, label: which module.
+        read: True only if its faults were read to the end; a module not read is never "no faults".
+        words: one sentence when it was not read.
+    """
+
+    key: str
+    label: str
+    read: bool
+    words: str = ""
+
+
+class SnapshotLine(msgspec.Struct, frozen=True):
+    """One value kept by the controller from the moment a fault set."""
+
+    label: str
+    value: str
+    unit: str = ""
+
+
+class Fault(msgspec.Struct, frozen=True):
+    """A stored fault.
+
+    Attributes:
+        module: key of the module that holds it.
+        number: the three bytes of the code as one number.
+        code: text form by SAE J2012 / ISO 15031-6 (P0117), with the failure type behind a dash if not 0.
+        text: the family's words; empty for an unknown code: a name is never invented.
+        failed_now, pending, confirmed, warning: bits 0, 2, 3 and 7 of the ISO 14229-1 status byte.
+        status: the status byte.
+        count: how often it set; None if the controller does not tell.
+        age: warm-up cycles since it was last seen; None if the controller does not tell.
+        hours: engine hours when it set; None if not told. Faults of one moment share it.
+        snapshot: values of that moment.
+    """
+
+    module: str
+    number: int
+    code: str
+    text: str
+    status: int
+    failed_now: bool
+    pending: bool
+    confirmed: bool
+    warning: bool
+    count: int | None = None
+    age: int | None = None
+    hours: float | None = None
+    snapshot: list[SnapshotLine] = []
+
+
+class CameBack(msgspec.Struct, frozen=True):
+    """A fault that set again after it was cleared.
+
+    Attributes:
+        after_s: seconds from the clear to the reading that showed it.
+    """
+
+    module: str
+    code: str
+    text: str
+    after_s: float
+
+
+class Report(msgspec.Struct, frozen=True, tag="report"):
+    """The result of one reading or clearing.
+
+    Attributes:
+        number: rises with every report of a bus process.
+        kind: "scan" (identity and faults read) or "clear" (saved, cleared, read again).
+        at: seconds on CLOCK_MONOTONIC when it was done.
+        wall: the same in seconds since 1970.
+        craft: family and serial in words.
+        identity, modules, faults: what was read (after the clear, for "clear").
+        before: for "clear", the faults saved before it.
+        came_back: for "clear", which of them set again.
+        trouble: one sentence if it could not be finished; empty otherwise.
+    """
+
+    number: int
+    kind: str
+    at: float
+    wall: float
+    craft: str
+    identity: list[IdentityLine]
+    modules: list[ModuleState]
+    faults: list[Fault]
+    before: list[Fault] = []
+    came_back: list[CameBack] = []
+    trouble: str = ""
+
+
+class JobState(msgspec.Struct, frozen=True):
+    """What the diagnostic worker does now.
+
+    Attributes:
+        kind: "scan" or "clear".
+        words: one line ("Reading the engine controller's faults").
+        done, steps: progress.
+        since: when it began (CLOCK_MONOTONIC).
+        waiting: the controller asked for more time.
+    """
+
+    kind: str
+    words: str
+    done: int
+    steps: int
+    since: float
+    waiting: bool = False

@@ -1,0 +1,144 @@
+"""What the two processes say to each other about firing one output.
+
+The screen says only which output is pressed, that the finger is still there, and what a person confirmed;
+every time is CLOCK_MONOTONIC of the touch sample. Nothing here claims anything about the engine.
+"""
+
+from __future__ import annotations
+
+import enum
+
+import msgspec
+
+
+class Phase(enum.StrEnum):
+    """Where a press stands."""
+
+    REFUSED = "refused"
+    STARTING = "starting"
+    """Charged in the journal; the controller is being asked for the session."""
+    LIVE = "live"
+    RELEASING = "releasing"
+    """The release went out; not confirmed yet."""
+    ENDED = "ended"
+    """Release confirmed by the controller."""
+    NOT_CONFIRMED = "not_confirmed"
+    """The release was not confirmed: pull the lanyard, battery switch off. Everything is locked."""
+
+
+class OutputInfo(msgspec.Struct, frozen=True):
+    """One output of the craft.
+
+    Attributes:
+        key: family's key (injector_1).
+        label: words for the glass.
+        kind: see app.interlock.Kind.
+        longest_s: longest live time in one press.
+        pulses: count in one press, 0 if not pulsed.
+        width_ms: of a pulse.
+        fuel_cm3: fuel one press puts into the cylinder.
+        released: this version fires it.
+        after: what moves after release, empty if nothing does.
+    """
+
+    key: str
+    label: str
+    kind: str
+    longest_s: float
+    pulses: int
+    width_ms: float
+    fuel_cm3: float
+    released: bool
+    after: str = ""
+
+
+class NeedState(msgspec.Struct, frozen=True):
+    """One line of a refusal, in the order to mend."""
+
+    need: str
+    holds: bool | None
+    seen: str
+    do: str
+
+
+class OutputState(msgspec.Struct, frozen=True):
+    """The output that is considered, pressed or was pressed last.
+
+    Attributes:
+        output: key.
+        press: number of the press; 0 while only considered.
+        phase: None while only considered.
+        since: when the phase began.
+        needs: every need of this output with what was seen, missing ones first in the order to mend.
+        progress: 0 to 1 of the press.
+        pulses: asked of the controller and, by its own answer and the clock, done so far.
+        cause: why it was refused or ended, in words.
+        ready: nothing is missing.
+    """
+
+    output: str
+    press: int
+    phase: Phase | None
+    since: float
+    needs: list[NeedState]
+    progress: float = 0.0
+    pulses: int = 0
+    cause: str = ""
+    ready: bool = False
+
+
+class Consider(msgspec.Struct, frozen=True, tag="consider"):
+    """Show the needs of this output; None = of none."""
+
+    output: str | None
+
+
+class Press(msgspec.Struct, frozen=True, tag="press"):
+    """A finger holds the hold target of an armed output."""
+
+    output: str
+    press: int
+    at: float
+
+
+class Beat(msgspec.Struct, frozen=True, tag="beat"):
+    """The same finger is still there."""
+
+    press: int
+    at: float
+
+
+class Lift(msgspec.Struct, frozen=True, tag="lift"):
+    """It is not: lifted, drifted off, second touch, screen changed, STOP TEST …, in words."""
+
+    press: int
+    cause: str
+
+
+class Confirm(msgspec.Struct, frozen=True, tag="confirm"):
+    """A person confirmed something by touch: "no_smell" or "hands_clear"."""
+
+    what: str
+    at: float
+
+
+class SignIn(msgspec.Struct, frozen=True, tag="sign_in"):
+    """Who works now."""
+
+    operator: str
+    role: str
+
+
+class ReadFaults(msgspec.Struct, frozen=True, tag="read_faults"):
+    """Read identity and faults of every module."""
+
+
+class ClearFaults(msgspec.Struct, frozen=True, tag="clear_faults"):
+    """Save, clear, read again. Carries the number of the report the person saw and confirmed."""
+
+    report: int
+    at: float
+
+
+class AskReport(msgspec.Struct, frozen=True, tag="ask_report"):
+    """The screen does not hold the report a snapshot speaks of."""
