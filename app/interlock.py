@@ -63,6 +63,9 @@ class Need(enum.StrEnum):
     """A person confirmed: hatch open, no smell of fuel."""
     HANDS_CLEAR = "hands_clear"
     """A person confirmed: hands, hair and clothes clear of everything that moves."""
+    NOT_UNDER_WAY = "not_under_way"
+    """No source says that the engine turns faster than idle."""
+    BATTERY_FOR_WRITING = "battery_for_writing"
 
 
 STOPPED_FOR_S = 2.0
@@ -79,6 +82,9 @@ MANIFOLD_WITHIN_KPA = 4.0
 
 BATTERY_FLOOR_V = 11.8
 """For an output test with the engine off (common practice, no source)."""
+
+BATTERY_WRITING_V = 12.2
+"""For changing anything stored in a controller, at rest or on a charger."""
 
 NO_SMELL_HOLDS_S = 600.0
 """A confirmed "no smell of fuel" is worth ten minutes, and void on key-off or engine run."""
@@ -165,6 +171,18 @@ class Fact:
     do: str = ""
 
 
+READING = frozenset({Need.BUS_ALIVE, Need.ALONE, Need.OUTPUTS_FREE, Need.NOT_UNDER_WAY})
+"""For asking a controller anything."""
+
+WRITING = READING | {
+    Need.ROLE,
+    Need.CONTROLLER_KNOWN,
+    Need.SPEED_KNOWN,
+    Need.ENGINE_STOPPED,
+    Need.BATTERY_FOR_WRITING,
+}
+"""For changing anything stored in a controller."""
+
 UNKNOWN = Fact(None, "Not known", "Wait for the craft")
 
 
@@ -186,9 +204,12 @@ class PermitDenied(BoathookError):
 
 def missing(kind: Kind, facts: Mapping[Need, Fact]) -> tuple[Need, ...]:
     """What stops an output of this kind now, in the order to mend it; unknown counts as missing."""
-    return tuple(
-        need for need in Need if need in RULES[kind].needs and facts.get(need, UNKNOWN).holds is not True
-    )
+    return lacking(RULES[kind].needs, facts)
+
+
+def lacking(needs: frozenset[Need], facts: Mapping[Need, Fact]) -> tuple[Need, ...]:
+    """Which of these needs are not known to hold, in the order to mend them."""
+    return tuple(need for need in Need if need in needs and facts.get(need, UNKNOWN).holds is not True)
 
 
 @dataclasses.dataclass(eq=False, slots=True)

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from bus.adapter import plugged_in
-from bus.gate import Gate, Way
+from bus.gate import Gate
+from bus.way import Way
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

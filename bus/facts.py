@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from app.interlock import (
     BATTERY_FLOOR_V,
+    BATTERY_WRITING_V,
     HANDS_CLEAR_HOLDS_S,
     MANIFOLD_WITHIN_KPA,
     NO_SMELL_HOLDS_S,
@@ -38,6 +39,10 @@ OTHER_AGE_S = 1.0
 
 ALIVE_S = 0.5
 """No frame for this long: key off or plug out."""
+
+RAN_FOR_S = 30.0
+RUNNING_ABOVE = 500.0
+"""rev/min for this long burn off what fuel tests left in the cylinders."""
 
 TESTER_S = 5.0
 """Another tester's request keeps us away for this long."""
@@ -68,7 +73,13 @@ class FactTable:
 
     Attributes:
         serial: of the controller, None while unknown.
-        on_proved: called once with the serial when engine speed above PROVED_ABOVE is seen; must not block.
+
+    Args:
+        family: of the craft.
+        testers: identifiers that only a tester sends.
+        proved: serials whose engine speed was seen above PROVED_ABOVE; grows.
+        on_proved: called with the serial when that happens first; must not block.
+        on_purged: called with the serial each time the engine has run RAN_FOR_S without a gap.
     """
 
     def __init__(
@@ -77,6 +88,7 @@ class FactTable:
         testers: frozenset[int],
         proved: set[str],
         on_proved: Callable[[str], None],
+        on_purged: Callable[[str], None],
     ) -> None:
         self._family = family
         self._decoder = family.decoder()
@@ -93,6 +105,7 @@ class FactTable:
         self._testers = testers
         self._proved = proved
         self._on_proved = on_proved
+        self._on_purged = on_purged
         self.serial: str | None = None
         self.forget()
         self._no_smell_at = float("-inf")
@@ -102,6 +115,7 @@ class FactTable:
         """Everything heard so far counts no more; only what comes from now on does."""
         self._seen: dict[str, _Seen] = {}
         self._stopped_since: float | None = None
+        self._ran_since: float | None = None
         self._alive_changed: float | None = None
         self._frame_at: float | None = None
         self._tester_at = float("-inf")
@@ -125,7 +139,7 @@ class FactTable:
         if role == "alive" and (old is None or old.value != reading.value):
             self._alive_changed = at
         if role == "serial" and reading.quality is Quality.GOOD:
-            serial = f"{self._family.name} {reading.value:g}"
+            serial = f"{self._family.name} {_plain(reading.value)}"
             if self.serial is not None and serial != self.serial:
                 self._no_smell_at = self._hands_at = float("-inf")
                 self._stopped_since = None
@@ -139,12 +153,28 @@ class FactTable:
         gap = old is None or at - old.at > self._max_age[role]
         if reading.quality is not Quality.GOOD or reading.value != 0 or gap:
             self._stopped_since = None
-        if isinstance(reading.value, float) and reading.quality is Quality.GOOD and reading.value > 0:
+        running = (
+            reading.quality is Quality.GOOD
+            and isinstance(reading.value, (int, float))
+            and reading.value > RUNNING_ABOVE
+        )
+        if role == "engine_speed":
+            self._follow_run(at, running=running and not gap)
+        if reading.quality is Quality.GOOD and isinstance(reading.value, (int, float)) and reading.value > 0:
             self._no_smell_at = self._hands_at = float("-inf")
             if reading.value > PROVED_ABOVE and role == "engine_speed":
                 self._prove()
         if self._stopped_since is None and not gap and reading.value == 0 and self._both_zero(at):
             self._stopped_since = at
+
+    def _follow_run(self, at: float, *, running: bool) -> None:
+        if not running:
+            self._ran_since = None
+        elif self._ran_since is None:
+            self._ran_since = at
+        elif at - self._ran_since >= RAN_FOR_S and self.serial is not None:
+            self._ran_since = at
+            self._on_purged(self.serial)
 
     def _prove(self) -> None:
         if self.serial is not None and self.serial not in self._proved:
@@ -206,7 +236,9 @@ class FactTable:
                 "Run the engine once with the tool connected",
             ),
             Need.MANIFOLD_AT_REST: self._manifold(now),
-            Need.BATTERY: self._battery(now),
+            Need.BATTERY: self._battery(BATTERY_FLOOR_V, now),
+            Need.BATTERY_FOR_WRITING: self._battery(BATTERY_WRITING_V, now),
+            Need.NOT_UNDER_WAY: self._not_under_way(speed, second),
             Need.NO_SMELL: _confirmed(
                 now - self._no_smell_at,
                 NO_SMELL_HOLDS_S,
@@ -271,13 +303,22 @@ class FactTable:
             "With the engine at rest they are equal: wait, or check the sensor",
         )
 
-    def _battery(self, now: float) -> Fact:
+    def _not_under_way(self, speed: float | str | None, second: float | str | None) -> Fact:
+        """A dead speed sensor must not keep its own fault from being read, so only a known speed counts."""
+        known = [value for value in (speed, second) if isinstance(value, (int, float))]
+        if any(value > self._family.idle_below for value in known):
+            return Fact(False, f"Under way, {max(known):.0f} rev/min", "Let the engine idle")
+        return Fact(True, "Not under way")
+
+    def _battery(self, floor: float, now: float) -> Fact:
         volts = self._good("battery", now)
         if not isinstance(volts, (int, float)):
             return Fact(None, "Battery voltage is not known", "Read the faults")
-        return Fact(
-            volts >= BATTERY_FLOOR_V, f"Battery {volts:.1f} V", f"Charge it above {BATTERY_FLOOR_V} V"
-        )
+        return Fact(volts >= floor, f"Battery {volts:.1f} V", f"Charge it above {floor} V")
+
+
+def _plain(value: float | str | None) -> str:
+    return str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
 
 
 def _confirmed(age: float, holds: float, words: str, do: str) -> Fact:

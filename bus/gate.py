@@ -3,29 +3,32 @@
 A thread of its own owns the wire: it opens the adapter and opens it again for ever, finds the bit rate by
 listening, and hands every received frame on. It never waits for a disk, a lock, a full queue or the wall.
 
-Nothing is let out yet: this version reads only. ``request`` is where every frame will have to pass, and it
-refuses.
+Every frame that leaves passes ``_let_out`` on this thread, just before the wire: it must be the next frame of
+a request that was admitted from the family's exact list, or belong to the one output whose permit lives. What
+is admitted is decided here too, from facts this thread heard itself.
 """
 
 from __future__ import annotations
 
 import dataclasses
-import enum
 import queue
 import sys
 import threading
 import time
 import traceback
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING
 
 from app.errors import AdapterError, Refused
+from app.interlock import READING, WRITING, lacking
 from bus import wire as _wire
 from bus.adapter import Adapter, plugged_in
+from bus.exchange import Admission, AllowedRequest, Class, Exchange
+from bus.way import GateStatus, Outlet, Way
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from bus.frame import Frame
+    from bus.actuate import Actuation, OutputRequest
 
 RATES = (500_000, 250_000, 125_000, 1_000_000)
 """bit/s tried while listening, in this order; the last that worked is tried first."""
@@ -42,65 +45,16 @@ SILENT_AFTER_S = 1.0
 BACK_OFF_S = (0.2, 0.4, 0.8, 1.6)
 """Waits between attempts to open an adapter. The last is short: a person stands beside it with the plug."""
 
-QUEUE_BLOCKS = 200_000
-"""Blocks a stuck reader may fall behind before blocks are dropped and counted: minutes of a full bus."""
+TURN_S = 0.02
+"""Longest wait for frames; requests of other threads are looked at in between."""
 
+BUSY_TURN_S = 0.005
+"""The same while an output is live or an exchange is under way."""
 
-class Way(enum.Enum):
-    """How far the way to the bus is open."""
+ADMIT_S = 2.0
+"""For the gate to answer a question of another thread."""
 
-    NO_ADAPTER = enum.auto()
-    NEED_RATE = enum.auto()
-    LISTENING = enum.auto()
-    """Looking for the bit rate, nothing heard so far."""
-    QUIET = enum.auto()
-    """Open at a known rate (or none is needed), nothing heard."""
-    HEARING = enum.auto()
-
-
-@dataclasses.dataclass(frozen=True)
-class GateStatus:
-    """What the gate knows of the way; replaced as a whole, so a reader never sees half of it.
-
-    Attributes:
-        way: see Way.
-        since: seconds on CLOCK_MONOTONIC when it began.
-        reason: the sentence of the last adapter error, empty if there is none.
-        adapter: in words.
-        bitrate: bit/s in use or None.
-    """
-
-    way: Way
-    since: float
-    reason: str = ""
-    adapter: str = ""
-    bitrate: int | None = None
-
-
-class Outlet:
-    """Frames on their way from the gate to one reader; the gate never waits for it.
-
-    Attributes:
-        lost: frames dropped because the reader hangs.
-    """
-
-    def __init__(self) -> None:
-        self._blocks: queue.SimpleQueue[list[Frame]] = queue.SimpleQueue()
-        self.lost = 0
-
-    def put(self, frames: list[Frame]) -> None:
-        """Hand over a block."""
-        if self._blocks.qsize() < QUEUE_BLOCKS:
-            self._blocks.put(frames)
-        else:
-            self.lost += len(frames)
-
-    def take(self, timeout_s: float) -> list[Frame]:
-        """The oldest block, or an empty list after ``timeout_s``."""
-        try:
-            return self._blocks.get(timeout=timeout_s) if timeout_s > 0 else self._blocks.get_nowait()
-        except queue.Empty:
-            return []
+NEEDS = {Class.READING: READING, Class.WRITING: WRITING}
 
 
 class Gate:
@@ -129,6 +83,10 @@ class Gate:
         self._thread = threading.Thread(target=self._run, name="gate", daemon=True)
         self._wire: _wire.Wire | None = None
         self._bad_before = 0
+        self._inbox: queue.SimpleQueue[Callable[[], None]] = queue.SimpleQueue()
+        self._actuation: Actuation | None = None
+        self._allowed: frozenset[AllowedRequest] = frozenset()
+        self._exchange: Exchange | None = None
         self.status = GateStatus(Way.NO_ADAPTER, clock(), adapter=adapter.words)
         self.outlets: list[Outlet] = []
 
@@ -153,13 +111,50 @@ class Gate:
         self._good_rate = None
         self._again.set()
 
-    def request(self, what: str) -> NoReturn:
-        """Ask to send.
+    def serve_craft(self, actuation: Actuation, allowed: frozenset[AllowedRequest]) -> None:
+        """From now on the craft is of this family: its facts, its outputs, its exact requests."""
+
+        def take() -> None:
+            if self._actuation is not None:
+                self._actuation.stop("Another craft was recognised.")
+            self._close_exchange()
+            self._actuation, self._allowed = actuation, allowed
+
+        self._inbox.put(take)
+
+    def ask_output(self, request: OutputRequest) -> None:
+        """A request of the screen about outputs; returns at once."""
+        self._inbox.put(lambda: self._actuation.handle(request) if self._actuation is not None else None)
+
+    def admit(self, request: AllowedRequest) -> Exchange:
+        """Ask leave for one request; waits for the gate's own thread to decide.
 
         Raises:
-            Refused: always; no request is released in this version.
+            Refused: it is not on the family's list, something is missing, or the gate does not answer.
         """
-        raise Refused(what, ("This version only reads. Nothing may be sent to a craft.",))
+        admission = Admission(request)
+        self._inbox.put(lambda: self._decide(admission))
+        if not admission.wait(ADMIT_S):
+            admission.abandoned = True
+            if admission.exchange is not None:  # it was admitted in this very moment
+                self.finish(admission.exchange)
+            raise Refused(request.what, ("The adapter is not ready",))
+        if admission.exchange is None:
+            raise Refused(request.what, admission.needs)
+        return admission.exchange
+
+    def transmit(self, exchange: Exchange, ident: int, data: bytes) -> None:
+        """Hand over a frame of an admitted exchange; it is looked at again just before the wire."""
+        self._inbox.put(lambda: self._let_out_of(exchange, ident, data))
+
+    def finish(self, exchange: Exchange) -> None:
+        """An exchange is over."""
+        exchange.close()
+        self._inbox.put(lambda: self._close_exchange() if self._exchange is exchange else None)
+
+    def unlock_outputs(self) -> None:
+        """The controller was read afresh after a release that was not confirmed."""
+        self._inbox.put(lambda: self._actuation.unlock() if self._actuation is not None else None)
 
     @property
     def bad(self) -> int:
@@ -267,18 +262,74 @@ class Gate:
         return ever
 
     def _pass_on(self, timeout_s: float) -> int:
+        """One turn: hear, hand on, decide, send."""
         assert self._wire is not None
-        frames = self._wire.receive(timeout_s)
+        actuation = self._actuation
+        busy = self._exchange is not None or (actuation is not None and actuation.busy)
+        frames = self._wire.receive(min(timeout_s, BUSY_TURN_S if busy else TURN_S))
         if frames:
+            if actuation is not None:
+                actuation.feed(frames)
+            if self._exchange is not None:
+                for frame in frames:
+                    if frame.ident == self._exchange.request.response:
+                        self._exchange.hear(frame.data)
             for outlet in self.outlets:
                 outlet.put(frames)
+        self._attend()
         return len(frames)
+
+    def _attend(self) -> None:
+        """Requests of other threads, then the output that is live."""
+        while not self._inbox.empty():
+            self._inbox.get_nowait()()
+        if self._actuation is not None:
+            for ident, data in self._actuation.step():
+                if self._actuation.allowed(ident, data):
+                    self._let_out(ident, data)
+
+    def _decide(self, admission: Admission) -> None:
+        request = admission.request
+        actuation = self._actuation
+        if admission.abandoned:
+            return
+        if request not in self._allowed or actuation is None:
+            admission.settle(None, ("It is not among the requests of this craft's family",))
+        elif self.status.way is not Way.HEARING or (self._wire is not None and self._wire.listening_only):
+            admission.settle(None, ("The craft is not heard at a bit rate that fits",))
+        elif self._exchange is not None or actuation.busy:
+            admission.settle(None, ("Another exchange or an output test is under way",))
+        else:
+            facts = actuation.facts()
+            needs = lacking(NEEDS[request.kind], facts)
+            if needs:
+                admission.settle(None, tuple(f"{facts[need].seen}. {facts[need].do}" for need in needs))
+                return
+            self._exchange = Exchange(request)
+            admission.settle(self._exchange, ())
+
+    def _let_out_of(self, exchange: Exchange, ident: int, data: bytes) -> None:
+        if exchange is self._exchange and exchange.let_out(ident, data):
+            self._let_out(ident, data)
+
+    def _close_exchange(self) -> None:
+        if self._exchange is not None:
+            self._exchange.close()
+            self._exchange = None
+
+    def _let_out(self, ident: int, data: bytes) -> None:
+        """The last line before the wire."""
+        if self._wire is not None and not self._wire.listening_only:
+            self._wire.send(ident, data)
 
     def _take(self, wire: _wire.Wire) -> None:
         self._let_go()
         self._wire = wire
 
     def _let_go(self) -> None:
+        if self._actuation is not None:
+            self._actuation.stop("The adapter or the craft went away.")
+        self._close_exchange()
         wire, self._wire = self._wire, None
         if wire is not None:
             self._bad_before += wire.bad

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 from app.messages import Catalogue, Craft, Link, LinkState, Mode, Recording, Snapshot
 from app.reading import Quality
-from bus.gate import Way
 from bus.live import LiveTable
 from bus.recognise import Recogniser
 from bus.simulated import MARK_DATA, MARK_IDENT
+from bus.way import Way
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from bus.decode import Decoder
     from bus.family import Family
     from bus.frame import Frame
-    from bus.gate import Gate, Outlet
+    from bus.gate import Gate
+    from bus.way import Outlet
 
 LOST_S = 0.5
 """No frame at all for this long: everything is old, whatever each signal's own maximum age says."""

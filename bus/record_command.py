@@ -7,8 +7,9 @@ import time
 from typing import TYPE_CHECKING
 
 from app.errors import StorageError
-from bus.gate import Gate, Way
+from bus.gate import Gate
 from bus.recorder import Recorder
+from bus.way import Way
 
 if TYPE_CHECKING:
     from pathlib import Path

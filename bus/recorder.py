@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from bus.frame import Frame
-    from bus.gate import Outlet
+    from bus.way import Outlet
 
 FLUSH_S = 0.2
 """From a frame to the kernel: what a killed program may lose."""

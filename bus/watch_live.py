@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, TextIO
 
 from app.messages import LinkState
 from app.reading import Quality, Reading
-from bus.gate import Gate, Way
+from bus.gate import Gate
 from bus.hub import Hub
 from bus.watch_file import reading_line, reading_text
+from bus.way import Way
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

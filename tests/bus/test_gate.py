@@ -6,7 +6,9 @@ import pytest
 
 from app.errors import Refused
 from bus.adapter import Adapter
-from bus.gate import Gate, Outlet, Way
+from bus.exchange import AllowedRequest, Class
+from bus.gate import Gate
+from bus.way import Outlet, Way
 
 
 @pytest.fixture
@@ -110,17 +112,18 @@ def test_a_fault_of_our_own_does_not_end_the_gate(start, craft, wait_until, caps
     assert "planted" in capsys.readouterr().err
 
 
-def test_nothing_is_let_out(start, craft, wait_until):
+def test_nothing_is_let_out_that_no_family_lists(start, craft, wait_until):
     gate = start()
     assert wait_until(lambda: gate.status.way is Way.HEARING)
+    request = AllowedRequest(bytes.fromhex("1902ff"), Class.READING, 0x7E0, 0x7E8, 0, "read the faults")
     with pytest.raises(Refused) as refused:
-        gate.request("read the faults")
+        gate.admit(request)
     assert refused.value.needs
     assert craft.sent == []
 
 
 def test_a_reader_that_hangs_costs_the_gate_nothing(start, craft, wait_until, monkeypatch):
-    monkeypatch.setattr("bus.gate.QUEUE_BLOCKS", 3)
+    monkeypatch.setattr("bus.way.QUEUE_BLOCKS", 3)
     gate = start()
     assert wait_until(lambda: gate.got.lost > 0)
     assert gate.status.way is Way.HEARING

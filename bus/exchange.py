@@ -1,0 +1,138 @@
+"""One admitted request and its answers, frame by frame.
+
+The gate admits a request as a whole; from then on only its own next frame, or flow control for its answer,
+may go out, and only to its controller. Decides, sends nothing.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import enum
+import queue
+import threading
+
+FLOW_CONTROL = bytes.fromhex("300000")
+"""ISO 15765-2: continue, no further flow control, no separation time. The only one we ever send."""
+
+
+class Class(enum.StrEnum):
+    """What a request does to a craft; decides what must be true before it may go."""
+
+    READING = "reading"
+    WRITING = "writing"
+
+
+@dataclasses.dataclass(frozen=True)
+class AllowedRequest:
+    """A request that a family's data make possible, exactly.
+
+    Attributes:
+        pdu: its bytes.
+        kind: see Class.
+        request, response: identifiers of the controller.
+        padding: filler byte.
+        what: in words, for the journal and for a refusal.
+    """
+
+    pdu: bytes
+    kind: Class
+    request: int
+    response: int
+    padding: int
+    what: str
+
+
+def frames_of(pdu: bytes, padding: int) -> list[bytes]:
+    """The ISO 15765-2 frames of a request on classic CAN, in order.
+
+    Raises:
+        ValueError: no byte, or more than 4095.
+    """
+    if not 0 < len(pdu) <= 4095:
+        raise ValueError(f"a request of {len(pdu)} bytes")
+    if len(pdu) <= 7:
+        return [_filled(bytes([len(pdu)]) + pdu, padding)]
+    frames = [bytes([0x10 | len(pdu) >> 8, len(pdu) & 0xFF]) + pdu[:6]]
+    for number, start in enumerate(range(6, len(pdu), 7), start=1):
+        frames.append(_filled(bytes([0x20 | number % 16]) + pdu[start : start + 7], padding))
+    return frames
+
+
+def _filled(frame: bytes, padding: int) -> bytes:
+    return frame + bytes([padding]) * (8 - len(frame))
+
+
+class Exchange:
+    """An admitted request while it is under way.
+
+    Attributes:
+        request: what was admitted.
+        blocked: frames that were asked for and are not part of it.
+    """
+
+    def __init__(self, request: AllowedRequest) -> None:
+        self.request = request
+        self.blocked = 0
+        self._next = frames_of(request.pdu, request.padding)
+        self._flow_control = _filled(FLOW_CONTROL, request.padding)
+        self._answers: queue.SimpleQueue[bytes] = queue.SimpleQueue()
+        self._first_frames = 0
+        self._open = True
+
+    def let_out(self, ident: int, data: bytes) -> bool:
+        """Whether this very frame may go now; the frame then counts as gone."""
+        if not self._open or ident != self.request.request:
+            self.blocked += 1
+            return False
+        if self._next and data == self._next[0]:
+            del self._next[0]
+            return True
+        if data == self._flow_control and not self._next and self._first_frames > 0:
+            self._first_frames -= 1
+            return True
+        self.blocked += 1
+        return False
+
+    def hear(self, data: bytes) -> None:
+        """A frame of the controller; each first frame of a long answer earns one flow control."""
+        if data and data[0] >> 4 == 1:
+            self._first_frames += 1
+        self._answers.put(data)
+
+    def answer(self, timeout_s: float) -> bytes | None:
+        """The next frame heard from the controller, None after ``timeout_s``."""
+        try:
+            return self._answers.get(timeout=timeout_s) if timeout_s > 0 else self._answers.get_nowait()
+        except queue.Empty:
+            return None
+
+    def close(self) -> None:
+        """Nothing more of it goes out."""
+        self._open = False
+
+
+class Admission:
+    """A question of another thread to the gate: may this go? Answered by the gate's own thread.
+
+    Attributes:
+        request: what is asked for.
+        exchange: the admitted exchange, None if refused.
+        needs: why not, in words.
+        abandoned: nobody waits for the answer any more.
+    """
+
+    def __init__(self, request: AllowedRequest) -> None:
+        self.request = request
+        self.abandoned = False
+        self.exchange: Exchange | None = None
+        self.needs: tuple[str, ...] = ()
+        self._answered = threading.Event()
+
+    def settle(self, exchange: Exchange | None, needs: tuple[str, ...]) -> None:
+        """The gate's answer."""
+        self.exchange, self.needs = exchange, needs
+        self._answered.set()
+
+    def wait(self, timeout_s: float) -> bool:
+        """Whether the gate answered in time."""
+        return self._answered.wait(timeout_s)
