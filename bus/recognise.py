@@ -1,0 +1,72 @@
+"""Names the family of a craft from its traffic."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from bus.decode import key_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from bus.dbc import MessageLayout
+    from bus.family import Family
+    from bus.frame import Frame
+
+
+class _Wanted:
+    """A message of one family that has not been heard yet."""
+
+    __slots__ = ("family", "fast", "length")
+
+    def __init__(self, family: int, message: MessageLayout, *, fast: bool) -> None:
+        self.family, self.length, self.fast = family, message.length, fast
+
+    def is_this(self, data: bytes) -> bool:
+        """Whether it has the right length; a fast packet says its own in the first frame."""
+        if self.fast:
+            return len(data) > 1 and data[0] & 0x1F == 0 and data[1] == self.length
+        return len(data) == self.length
+
+
+class Recogniser:
+    """Listens until the messages that name a family have been heard at their right length.
+
+    Attributes:
+        heard: whether any frame at all has come.
+    """
+
+    def __init__(self, families: Iterable[Family]) -> None:
+        self._families = list(families)
+        self._missing = [0] * len(self._families)
+        self._wanted: dict[int, list[_Wanted]] = {}
+        self.heard = False
+        for number, family in enumerate(self._families):
+            naming = family.recognise
+            self._missing[number] = naming.need or len(naming.messages)
+            for message in family.messages:
+                if message.name in naming.messages:
+                    wanted = _Wanted(number, message, fast=message.name in family.rules.fast_packets)
+                    self._wanted.setdefault(key_of(message.ident), []).append(wanted)
+
+    def feed(self, frame: Frame) -> None:
+        """Take any frame."""
+        self.heard = True
+        key = key_of(frame.ident)
+        wanted = self._wanted.get(key)
+        if not wanted:
+            return
+        for item in [item for item in wanted if item.is_this(frame.data)]:
+            wanted.remove(item)
+            self._missing[item.family] -= 1
+
+    @property
+    def candidates(self) -> list[Family]:
+        """Every family that the traffic names; more than one = it is not told apart."""
+        return [family for family, missing in zip(self._families, self._missing, strict=True) if missing <= 0]
+
+    @property
+    def family(self) -> Family | None:
+        """The family, None while none is named, or more than one."""
+        candidates = self.candidates
+        return candidates[0] if len(candidates) == 1 else None
