@@ -133,25 +133,26 @@ class RecordingReader:
 
     def _odd(self, line: str) -> Frame | None:
         """A frame in any of the forms, None where the line holds none."""
-        parts = line.split()
+        head, bracket, tail = line.partition(" [")
+        parts = head.split()
         at = math.nan
-        if parts and parts[0][0] == "(" and parts[0][-1] == ")":
+        if parts and parts[0][0] == "(":
+            stamp = parts.pop(0)
             try:
-                at = float(parts[0][1:-1])
+                at = float(stamp[1:-1])
             except ValueError:
                 return None
-            if not 0 <= at < LATEST:
+            if stamp[-1] != ")" or not 0 <= at < LATEST:
                 return None
-            del parts[0]
-        if len(parts) == 3 and parts[2] in {"R", "T"} and "#" in parts[1]:
-            del parts[2]
-        if len(parts) == 2:
-            digits, mark, payload = parts[1].partition("#")
-            data = _bytes(payload)
+        if bracket:
+            digits, data = (parts[-1] if len(parts) > 1 else ""), _counted(tail)
         else:
-            digits, mark, data = _spaced(parts)
-        ident = self._ident(digits)
-        if not mark or ident is None or data is None or len(data) > 8:
+            if len(parts) == 3 and parts[2] in {"R", "T"}:
+                del parts[2]
+            digits, _, payload = (parts[1] if len(parts) == 2 else "").partition("#")
+            data = _bytes(payload)
+        ident = self._idents.get(digits) or self._ident(digits)
+        if ident is None or data is None or len(data) > 8:
             return None
         return Frame(at, ident, data)
 
@@ -223,22 +224,11 @@ def _bytes(payload: str) -> bytes | None:
         return None
 
 
-def _spaced(parts: list[str]) -> tuple[str, str, bytes | None]:
-    """Identifier, mark and data of ``can0 123 [2] 11 AA``, whatever stands between interface and identifier.
+def _counted(tail: str) -> bytes | None:
+    """Data of ``can0 123 [2] 11 AA 'text'`` from behind the opening bracket; None if it is not as counted.
 
-    Returns:
-        An empty mark where it is not of this form.
+    A count of two digits marks a CAN FD frame.
     """
-    for place in range(2, len(parts)):
-        mark = parts[place]
-        if len(mark) == 3 and mark[0] == "[" and mark[2] == "]" and mark[1] in "012345678":
-            count = int(mark[1])
-            given = parts[place + 1 :]
-            told = given[count : count + 1]  # text behind the data, in quotes
-            if any(len(byte) != 2 for byte in given[:count]) or (told and told[0][0] != "'"):
-                break
-            data = _bytes("".join(given[:count]))
-            if data is not None and len(data) == count:
-                return parts[place - 1], mark, data
-            break
-    return "", "", None
+    count, _, rest = tail.partition("]")
+    data = _bytes(rest.partition("'")[0])
+    return data if data is not None and count == str(len(data)) else None

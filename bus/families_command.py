@@ -1,0 +1,113 @@
+"""The commands ``boathook families list`` and ``boathook families check``."""
+
+from __future__ import annotations
+
+import sys
+from typing import TYPE_CHECKING, TextIO
+
+import msgspec
+
+from bus.family import SHIPPED, check_folder, load_families
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from app.errors import FamilyError
+    from bus.family import Family
+
+
+class _Finding(msgspec.Struct):
+    """One thing that is wrong, as JSON."""
+
+    file: str
+    line: int | None
+    what: str
+    mend: str
+
+
+class _Listed(msgspec.Struct):
+    """One family, as JSON."""
+
+    name: str
+    title: str
+    invented: bool
+    shipped: bool
+    identifiers: str
+    bitrates: tuple[int, ...]
+    messages: int
+    signals: int
+    folder: str
+
+
+class _List(msgspec.Struct):
+    """Everything this tool knows, as JSON."""
+
+    families: list[_Listed]
+    errors: list[_Finding]
+
+
+class _Check(msgspec.Struct):
+    """The verdict on one folder, as JSON."""
+
+    folder: str
+    sound: bool
+    errors: list[_Finding]
+
+
+def list_families(*, as_json: bool, out: TextIO) -> int:
+    """Print the families this tool knows; what is wrong with the others goes to stderr (or into the JSON).
+
+    Returns:
+        Exit code: always 0, a broken family stops nothing.
+    """
+    families, errors = load_families()
+    if as_json:
+        listed = _List([_listed(family) for family in families], [_finding(error) for error in errors])
+        out.write(msgspec.json.encode(listed).decode() + "\n")
+        return 0
+    for family in map(_listed, families):
+        kind = "invented" if family.invented else "shipped" if family.shipped else "own"
+        rates = ", ".join(f"{rate // 1000}" for rate in family.bitrates)
+        facts = f"{kind:<9} {family.identifiers:<6} {rates} kbit/s, {family.signals} signals"
+        out.write(f"{family.name:<12} {family.title:<28} {facts}\n")
+    for error in errors:
+        print(error, file=sys.stderr)
+    return 0
+
+
+def check(folder: Path, *, as_json: bool, out: TextIO) -> int:
+    """Print whether a family folder is sound, and everything that is wrong with it.
+
+    Returns:
+        Exit code: 0 sound, 1 not.
+    """
+    family, errors = check_folder(folder)
+    if as_json:
+        verdict = _Check(str(folder), family is not None, [_finding(error) for error in errors])
+        out.write(msgspec.json.encode(verdict).decode() + "\n")
+    elif family is not None:
+        listed = _listed(family)
+        out.write(f"{family.name} is sound: {listed.messages} messages, {listed.signals} signals.\n")
+    else:
+        out.writelines(f"{error}\n" for error in errors)
+        things = "1 thing is" if len(errors) == 1 else f"{len(errors)} things are"
+        out.write(f"{folder} is not sound: {things} wrong.\n")
+    return 0 if family is not None else 1
+
+
+def _finding(error: FamilyError) -> _Finding:
+    return _Finding(error.file, error.line, error.what, error.mend)
+
+
+def _listed(family: Family) -> _Listed:
+    return _Listed(
+        name=family.name,
+        title=family.title,
+        invented=family.invented,
+        shipped=family.folder.parent == SHIPPED.resolve(),
+        identifiers=family.identifiers,
+        bitrates=family.bitrates,
+        messages=len(family.messages),
+        signals=sum(len(message.signals) for message in family.messages),
+        folder=str(family.folder),
+    )
