@@ -66,7 +66,7 @@ package_name() {
   if [[ $1 == libmtdev1 && $release != bookworm ]]; then echo libmtdev1t64; else echo "$1"; fi
 }
 
-is_installed() { [[ $(dpkg-query -W -f='${db:Status-Status} ' "$1" 2>/dev/null) == *"installed "* ]]; }
+is_installed() { dpkg-query -W -f='${db:Status-Status}\n' "$1" 2>/dev/null | grep -qx installed; }
 
 # as_root COMMAND…: as root at once, else through sudo (which has been asked for by then).
 as_root() { if ((EUID == 0)); then "$@"; else sudo -- "$@"; fi; }
