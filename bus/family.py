@@ -41,6 +41,7 @@ class Family(msgspec.Struct, frozen=True):
         invented: True for a family that no maker builds.
         bitrates: bit/s at which it is spoken.
         identifiers: "11-bit" or "pgn".
+        idle_below: rev/min; above it the craft counts as under way.
         roles: role to signal.
         ride: the big values: the arc first, then two to five tiles.
         groups: pages of values in their order.
@@ -56,6 +57,7 @@ class Family(msgspec.Struct, frozen=True):
     invented: bool
     bitrates: tuple[int, ...]
     identifiers: str
+    idle_below: float
     roles: dict[str, str]
     ride: tuple[str, ...]
     groups: tuple[str, ...]
@@ -165,6 +167,7 @@ def check_folder(folder: Path) -> tuple[Family | None, list[FamilyError]]:
         invented=file.about.invented,
         bitrates=file.bus.bitrates,
         identifiers=file.bus.identifiers,
+        idle_below=file.engine.idle_below,
         roles=file.roles,
         ride=(file.ride.arc, *file.ride.tiles),
         groups=file.groups.order,

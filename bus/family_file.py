@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import msgspec
 
 from app.errors import FamilyError
-from bus.family_form import About, Bus, Decode, FamilyFile, Groups, Recognise, Ride, Shown
+from bus.family_form import About, Bus, Decode, Engine, FamilyFile, Groups, Recognise, Ride, Shown
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -66,6 +66,7 @@ def _path(dotted: str) -> tuple[str, ...]:
 Section = TypeVar("Section", bound=msgspec.Struct)
 _SECTIONS: dict[str, type[msgspec.Struct]] = {
     "bus": Bus,
+    "engine": Engine,
     "decode": Decode,
     "recognise": Recognise,
     "ride": Ride,

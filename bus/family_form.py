@@ -54,6 +54,17 @@ class Bus(msgspec.Struct, frozen=True):
     identifiers: Annotated[Literal["11-bit", "pgn"], Meta(description='"11-bit" or "pgn"')]
 
 
+class Engine(msgspec.Struct, frozen=True):
+    """[engine].
+
+    Attributes:
+        idle_below: rev/min; above it the craft counts as under way. The default is our own: over any idle
+            speed, under any speed that moves a craft.
+    """
+
+    idle_below: Annotated[float, Meta(gt=0, description="a number of rev/min above 0")] = 2000.0
+
+
 class Decode(msgspec.Struct, frozen=True):
     """[decode].
 
@@ -149,6 +160,7 @@ class FamilyFile(msgspec.Struct, frozen=True):
 
     about: About
     bus: Bus
+    engine: Engine
     decode: Decode
     recognise: Recognise
     ride: Ride
