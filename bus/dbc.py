@@ -84,6 +84,8 @@ class MessageLayout(msgspec.Struct, frozen=True):
     line: int
 
 
+_DIGEST = hashlib.sha256().digest_size
+
 _ENCODER = msgspec.msgpack.Encoder()
 _DECODER: msgspec.msgpack.Decoder[tuple[MessageLayout, ...]] = msgspec.msgpack.Decoder(
     tuple[MessageLayout, ...]
@@ -106,8 +108,8 @@ def load_dbc(path: Path) -> tuple[tuple[MessageLayout, ...], list[FamilyError]]:
         what = f"the signals cannot be read: {error.strerror or error}"
         return (), [FamilyError(str(path), None, what, "Put the family's DBC file there.")]
     kept = _cache_file(content)
-    with contextlib.suppress(OSError, msgspec.MsgspecError):
-        return _DECODER.decode(kept.read_bytes()), []
+    if (table := _kept(kept)) is not None:
+        return table, []
     from bus.dbc_reader import read_dbc  # noqa: PLC0415  # only without a kept table: it loads the parser
 
     messages, errors = read_dbc(_text(content), str(path))
@@ -128,10 +130,21 @@ def _cache_file(content: bytes) -> Path:
     return platformdirs.user_cache_path("boathook") / "signals" / f"{digest}.msgpack"
 
 
+def _kept(kept: Path) -> tuple[MessageLayout, ...] | None:
+    """The table in a kept file, None where it is missing or a single bit of it is not as it was written."""
+    with contextlib.suppress(OSError, msgspec.MsgspecError):
+        content = kept.read_bytes()
+        table = content[_DIGEST:]
+        if content[:_DIGEST] == hashlib.sha256(table).digest():
+            return _DECODER.decode(table)
+    return None
+
+
 def _keep(kept: Path, messages: tuple[MessageLayout, ...]) -> None:
     """Keep the tables for the next start; a disk that refuses costs time then, nothing else."""
-    whole = kept.with_suffix(f".{os.getpid()}.part")
+    part = kept.with_suffix(f".{os.getpid()}.part")
+    table = _ENCODER.encode(messages)
     with contextlib.suppress(OSError):
         kept.parent.mkdir(parents=True, exist_ok=True)
-        whole.write_bytes(_ENCODER.encode(messages))
-        whole.replace(kept)
+        part.write_bytes(hashlib.sha256(table).digest() + table)
+        part.replace(kept)
