@@ -8,9 +8,10 @@ error and CAN FD frames, cut lines, noise.
 
 from __future__ import annotations
 
+import contextlib
 import math
 import re
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from app.errors import RecordingError
 from bus.frame import EXTENDED, Frame
@@ -28,8 +29,16 @@ LONGEST_LINE = 1 << 16
 LATEST = 1e11
 """Seconds; a time beyond this (the year 5138), or before 0, is noise."""
 
-OTHER_FORMATS = frozenset({".asc", ".blf", ".csv", ".db", ".mf4", ".trc"})
-"""Endings of file names that python-can reads for us; everything else is read as text."""
+OTHER_FORMATS = {
+    ".asc": ("ASCReader", "r"),
+    ".blf": ("BLFReader", "rb"),
+    ".csv": ("CSVReader", "r"),
+    ".db": ("SqliteReader", ""),
+    ".mf4": ("MF4Reader", ""),
+    ".trc": ("TRCReader", "r"),
+}
+"""Ending of a file name to the reader of python-can, and how the file is opened for it ("" = it opens it
+itself). Everything else is read as text of candump."""
 
 _IDENT = re.compile(r"[0-7][0-9A-Fa-f]{2}|[01][0-9A-Fa-f]{7}")
 """An identifier that a data frame can carry; error frames have a higher bit set."""
@@ -149,8 +158,8 @@ class RecordingReader:
         else:
             if len(parts) == 3 and parts[2] in {"R", "T"}:
                 del parts[2]
-            digits, _, payload = (parts[1] if len(parts) == 2 else "").partition("#")
-            data = _bytes(payload)
+            digits, mark, payload = (parts[1] if len(parts) == 2 else "").partition("#")
+            data = _bytes(payload) if mark else None
         ident = self._idents.get(digits) or self._ident(digits)
         if ident is None or data is None or len(data) > 8:
             return None
@@ -168,10 +177,15 @@ class RecordingReader:
         """Frames of a format that python-can knows."""
         import can  # noqa: PLC0415  # 0.1 s that only these formats need
 
+        name, mode = OTHER_FORMATS[self.path.suffix.lower()]
         number = 0
         try:
-            with can.LogReader(self.path) as reader:
-                for message in reader:
+            with contextlib.ExitStack() as stack:
+                source: Any = self.path
+                if mode:
+                    encoding = None if "b" in mode else "latin-1"
+                    source = stack.enter_context(self.path.open(mode, encoding=encoding))
+                for message in stack.enter_context(getattr(can, name)(source)):
                     number += 1
                     self.lines = self.line = number
                     if message.is_error_frame or message.is_remote_frame or message.is_fd:

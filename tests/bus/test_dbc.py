@@ -70,7 +70,7 @@ def test_a_sound_file_gives_its_messages_in_order(load):
     ]
     speed, air = messages[0].signals
     assert (speed.shift, speed.low, speed.high, speed.line) == (0, 0, 32000, 8)
-    # 8 bytes are 64 bits; a Motorola signal that begins at the top of byte 2 ends 16 + 12 bits from the front.
+    # Of 64 bits; a Motorola signal that begins at the top of byte 2 ends 16 + 12 bits from the front.
     assert (air.big, air.signed, air.shift, air.low, air.high) == (True, True, 64 - 28, -400, 1500)
     page, hours, level = messages[1].signals
     assert (page.selector, hours.pages, level.pages) == (True, (0,), (1,))
@@ -179,6 +179,7 @@ def test_a_kept_table_spares_the_import_of_the_parser(load, tmp_path):
     load(SOUND)
     code = (
         "import sys; from pathlib import Path; from bus.dbc import load_dbc; "
-        f"assert load_dbc(Path({str(tmp_path / 'signals.dbc')!r}))[1] == []; assert 'cantools' not in sys.modules"
+        f"assert load_dbc(Path({str(tmp_path / 'signals.dbc')!r}))[1] == []; "
+        "assert 'cantools' not in sys.modules"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
