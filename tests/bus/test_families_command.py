@@ -1,0 +1,105 @@
+"""families list and families check, for people and as JSON."""
+
+import io
+import json
+import shutil
+
+import pytest
+
+from bus.families_command import check, list_families
+from bus.family import SHIPPED
+
+
+@pytest.fixture(autouse=True)
+def own(tmp_path, monkeypatch):
+    """The user's own families."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    folder = tmp_path / "data" / "boathook" / "families"
+    folder.mkdir(parents=True)
+    return folder
+
+
+@pytest.fixture
+def broken(own):
+    """An own family with a fault in each of its files."""
+    folder = shutil.copytree(SHIPPED / "auk", own / "dunlin")
+    toml, dbc = folder / "family.toml", folder / "signals.dbc"
+    toml.write_text(toml.read_text().replace('name = "auk"', 'name = "dunlin"').replace("arc =", "ark ="))
+    dbc.write_text(dbc.read_text().replace("16|12@1+", "12|12@1+"))
+    return folder
+
+
+def test_the_list_names_every_family():
+    out = io.StringIO()
+    assert list_families(as_json=False, out=out) == 0
+    auk, nmea = (line for line in out.getvalue().splitlines() if line.startswith(("auk ", "nmea2000 ")))
+    assert "Auk three-cylinder" in auk
+    assert "invented" in auk
+    assert "500 kbit/s" in auk
+    assert "invented" not in nmea
+
+
+def test_the_list_goes_on_past_a_broken_family_and_says_what_is_wrong(broken, capsys):
+    out = io.StringIO()
+    assert list_families(as_json=False, out=out) == 0
+    assert "auk" in out.getvalue()
+    assert "dunlin" not in out.getvalue()
+    assert str(broken / "signals.dbc") in capsys.readouterr().err
+
+
+def test_the_list_as_json_holds_families_and_errors(broken):
+    out = io.StringIO()
+    list_families(as_json=True, out=out)
+    listed = json.loads(out.getvalue())
+    auk = next(family for family in listed["families"] if family["name"] == "auk")
+    assert (auk["invented"], auk["shipped"], auk["bitrates"]) == (True, True, [500000])
+    assert {error["file"] for error in listed["errors"]} == {
+        str(broken / "family.toml"),
+        str(broken / "signals.dbc"),
+    }
+
+
+def test_an_own_family_is_listed_as_not_shipped(own):
+    folder = shutil.copytree(SHIPPED / "auk", own / "knot")
+    toml = folder / "family.toml"
+    toml.write_text(
+        toml.read_text()
+        .replace('name = "auk"', 'name = "knot"')
+        .replace("invented = true", "invented = false")
+    )
+    out = io.StringIO()
+    list_families(as_json=True, out=out)
+    knot = json.loads(out.getvalue())["families"][-1]
+    assert (knot["name"], knot["shipped"]) == ("knot", False)
+
+
+def test_a_sound_folder_passes():
+    out = io.StringIO()
+    assert check(SHIPPED / "auk", as_json=False, out=out) == 0
+    assert out.getvalue() == "auk is sound: 8 messages, 49 signals.\n"
+    out = io.StringIO()
+    assert check(SHIPPED / "nmea2000", as_json=True, out=out) == 0
+    assert json.loads(out.getvalue())["sound"] is True
+
+
+def test_an_unsound_folder_fails_with_everything_that_is_wrong(broken):
+    out = io.StringIO()
+    assert check(broken, as_json=True, out=out) == 1
+    verdict = json.loads(out.getvalue())
+    assert verdict["sound"] is False
+    found = {(error["file"].rsplit("/", 1)[1], error["what"]) for error in verdict["errors"]}
+    assert ("family.toml", "there is no key ark in [ride]") in found
+    assert ("family.toml", "arc is missing in [ride]") in found
+    assert ("signals.dbc", "Throttle1 takes bits that EngineSpeed has already") in found
+    assert all(error["line"] and error["mend"] for error in verdict["errors"])
+    out = io.StringIO()
+    assert check(broken, as_json=False, out=out) == 1
+    assert out.getvalue().endswith(f"{broken} is not sound: {len(found)} things are wrong.\n")
+    assert all(what in out.getvalue() for _, what in found)
+
+
+def test_a_folder_that_is_not_there_fails(tmp_path):
+    out = io.StringIO()
+    assert check(tmp_path / "nowhere", as_json=False, out=out) == 1
+    assert "no such folder" in out.getvalue()
