@@ -1,0 +1,228 @@
+"""What a tour works with: the display, the glass seen and touched from outside, the simulated craft."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import time
+from typing import TYPE_CHECKING, Any
+
+from app.errors import BoathookError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+    from pathlib import Path
+
+PATIENCE_S = 20.0
+"""For anything a tour waits for."""
+
+
+def wait_for(condition: Callable[[], Any], otherwise: str) -> Any:
+    """The first true result of ``condition``.
+
+    Raises:
+        BoathookError: it did not come in time; ``otherwise`` is the sentence.
+    """
+    until = time.monotonic() + PATIENCE_S
+    while not (result := condition()):
+        if time.monotonic() > until:
+            raise BoathookError(otherwise)
+        time.sleep(0.05)
+    return result
+
+
+@contextlib.contextmanager
+def display(width: int, height: int) -> Iterator[str]:
+    """A display of exactly this size: always one of our own, so that nothing else is in the pictures."""
+    if shutil.which("Xvfb") is None:
+        raise BoathookError("The tour needs Xvfb. Install the package xvfb, or run deploy/try.")
+    read, write = os.pipe()
+    server = subprocess.Popen(
+        ["Xvfb", "-displayfd", str(write), "-screen", "0", f"{width}x{height}x24", "-nolisten", "tcp"],
+        pass_fds=[write],
+        stderr=subprocess.DEVNULL,
+    )
+    os.close(write)
+    try:
+        with os.fdopen(read) as answer:
+            number = answer.readline().strip()
+        if not number:
+            raise BoathookError("Xvfb did not start. Is its package whole?")
+        yield f":{number}"
+    finally:
+        server.terminate()
+        server.wait()
+
+
+class Glass:
+    """The kiosk's window from outside: pictures, touches, and what its event log says is shown."""
+
+    def __init__(self, log: Path, display_name: str) -> None:
+        self._log = log
+        self._environment = dict(os.environ, DISPLAY=display_name)
+
+    def shown(self) -> dict[str, Any]:
+        """The page on the glass as it is said now, with its keys and tiles."""
+        lines = self._screens()
+        count = len(lines)
+        pid = subprocess.run(
+            ["xdotool", "search", "--name", "^Boathook$", "getwindowpid"],
+            env=self._environment,
+            capture_output=True,
+            text=True,
+            check=False,
+        ).stdout.split()
+        if pid:
+            os.kill(int(pid[0]), signal.SIGUSR1)
+            until = time.monotonic() + 1.0
+            while len(self._screens()) <= count and time.monotonic() < until:
+                time.sleep(0.02)
+        lines = self._screens()
+        return lines[-1] if lines else {"screen": "", "keys": [], "tiles": []}
+
+    def _screens(self) -> list[dict[str, Any]]:
+        lines = [json.loads(line) for line in self._log.read_text(encoding="utf-8").splitlines() if line]
+        return [line for line in lines if "screen" in line]
+
+    def grab(self, path: Path) -> None:
+        """A picture of the whole display."""
+        subprocess.run(["import", "-window", "root", str(path)], env=self._environment, check=True)
+
+    def tap(self, text: str) -> None:
+        """Touch the key with this text, in the middle, as a finger would."""
+
+        def find() -> list[int] | None:
+            return next((key["box"] for key in self.shown()["keys"] if key["text"] == text), None)
+
+        x, y, width, height = wait_for(find, f"There is no key {text!r} on the glass.")
+        at = (str(x + width // 2), str(y + height // 2))
+        subprocess.run(
+            ["xdotool", "mousemove", *at, "mousedown", "1", "sleep", "0.08", "mouseup", "1"],
+            env=self._environment,
+            check=True,
+        )
+
+    def wait_for_screen(self, name: str) -> None:
+        """Until a page of this name is on the glass."""
+        wait_for(
+            lambda: self.shown()["screen"].split("/")[0] == name,
+            f"The page {name!r} did not come on the glass.",
+        )
+
+    def wait_for_text(self, text: str, otherwise: str) -> None:
+        """Until these words stand anywhere on the page."""
+        wait_for(lambda: text.lower() in json.dumps(self.shown(), ensure_ascii=False).lower(), otherwise)
+
+    def tile(self, signal_name: str) -> dict[str, Any]:
+        """One tile of the page; empty if it is not there."""
+        return next((tile for tile in self.shown()["tiles"] if tile["signal"] == signal_name), {})
+
+    def wait_for_tile(self, signal_name: str, state: str) -> None:
+        """Until a value is shown in this state."""
+        wait_for(
+            lambda: self.tile(signal_name).get("state") == state, f"{signal_name} was never shown as {state}."
+        )
+
+    def wait_for_number(self, signal_name: str, above: float) -> None:
+        """Until the figure of a tile is above a number."""
+
+        def reached() -> bool:
+            words = self.tile(signal_name).get("text", "").split()
+            return bool(words) and words[0].isdigit() and float(words[0]) > above
+
+        wait_for(reached, f"{signal_name} did not rise above {above}.")
+
+    def pages(self) -> Iterator[str]:
+        """Turn the pages of values one by one until the first comes again; yields each page's name."""
+        first = self.shown()["screen"]
+        while True:
+            before = self.shown()["screen"]
+            self.tap(self._next_key())
+            wait_for(lambda: self.shown()["screen"] != before, "The page key did nothing.")  # noqa: B023
+            if self.shown()["screen"] == first:
+                return
+            yield self.shown()["screen"]
+
+    def first_page(self) -> None:
+        """Back to the six big values."""
+        self.tap("Ride")
+        self.wait_for_screen("ride")
+
+    def _next_key(self) -> str:
+        keys = [key["text"] for key in self.shown()["keys"]]
+        return next(text for text in reversed(keys) if text.startswith(("Page", "Next")))
+
+
+class Craft:
+    """The simulated craft's control channel."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        wait_for(path.exists, "The simulated craft did not start.")
+
+    def ask(self, **request: Any) -> dict[str, Any]:
+        """One request, one answer.
+
+        Raises:
+            BoathookError: the craft did not understand.
+        """
+        with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as connection:
+            connection.connect(str(self._path))
+            connection.sendall((json.dumps(request) + "\n").encode())
+            with connection.makefile() as lines:
+                answer = json.loads(lines.readline())
+        if "error" in answer:
+            raise BoathookError(f"The simulated craft says: {answer['error']}")
+        return dict(answer)
+
+    def start_engine(self) -> None:
+        """As a person does: press the start switch until it runs."""
+        self.ask(do="start", pressed=True)
+        wait_for(
+            lambda: self.ask(do="state")["values"].get("EngineState") == "Running",
+            "The engine did not start.",
+        )
+        self.ask(do="start", pressed=False)
+
+    @contextlib.contextmanager
+    def held(self) -> Iterator[None]:
+        """The physics stand still while the frames go on, long enough for the glass to show them."""
+        self.ask(do="hold", on=True)
+        time.sleep(
+            0.8
+        )  # the slowest page of the display comes every 0.4 s, the glass writes 5 times a second
+        try:
+            yield
+        finally:
+            self.ask(do="hold", on=False)
+
+
+def compare(glass: Glass, craft: Craft) -> tuple[int, list[str]]:
+    """Hold every figure on the glass against what the craft sends.
+
+    Returns:
+        How many were equal, and a sentence for each that was not. A figure on the glass is rounded, so it may
+        differ by half of its last digit.
+    """
+    seen, wrong = 0, []
+    sent = craft.ask(do="state")["values"]
+    for tile in glass.shown()["tiles"]:
+        value = sent.get(tile["signal"])
+        words = tile["text"].split()
+        if tile["state"] not in ("good", "watch", "alarm") or value is None or not words:
+            continue
+        if isinstance(value, str):
+            right = value.lower() == tile["text"].lower()
+        else:
+            digits = len(words[0].partition(".")[2])
+            right = abs(float(words[0]) - value) <= 0.5 * 10**-digits + 1e-9
+        if right:
+            seen += 1
+        else:
+            wrong.append(f"{tile['signal']} shows {tile['text']!r}, the craft sends {value!r}.")
+    return seen, wrong
