@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 import tomllib
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -153,7 +154,7 @@ def _section(
         The section, None where it has no sound value for a key it needs.
     """
     where = f" in [{'.'.join(at)}]" if at else ""
-    fields = {field.name: field for field in msgspec.structs.fields(kind)}
+    fields = _fields(kind)
     sound: dict[str, Any] = {}
     for key, value in data.items():
         field = fields.get(key)
@@ -173,6 +174,12 @@ def _section(
     if any(field.required and name not in sound for name, field in fields.items()):
         return None
     return kind(**sound)
+
+
+@functools.cache
+def _fields(kind: type[msgspec.Struct]) -> dict[str, Any]:
+    """The keys of a section; worked out once for all signals."""
+    return {field.name: field for field in msgspec.structs.fields(kind)}
 
 
 def _seen(value: object) -> str:
