@@ -157,7 +157,7 @@ def check_folder(folder: Path) -> tuple[Family | None, list[FamilyError]]:
     file, findings = read_family_file(folder / "family.toml")
     if file is not None and messages:
         check_family(file, messages, folder, findings)
-    errors = [*findings.errors, *errors]
+    errors = [*sorted(findings.errors, key=lambda error: error.line or 0), *errors]
     if file is None or errors:
         return None, errors
     family = Family(
