@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import msgspec
+
 from app.engine_words import link_state_words
 from app.link_words import rate_words
 
@@ -14,26 +16,40 @@ if TYPE_CHECKING:
 NONE = "–"
 
 
-def connection_facts(moment: Moment) -> tuple[tuple[str, str], ...]:
-    """Rows of (what, value). The same rows in the same order whatever is known, so that nothing moves."""
+class Fact(msgspec.Struct, frozen=True):
+    """One row; a wide one may hold a sentence."""
+
+    label: str
+    text: str
+    wide: bool = False
+
+
+def connection_facts(moment: Moment) -> tuple[Fact, ...]:
+    """The same rows in the same order whatever is known, so that nothing moves."""
     snapshot, link = moment.snapshot, moment.link
     craft = None if snapshot is None else snapshot.craft
+    recording = None if snapshot is None else snapshot.recording
+    rate = f"{link.frames_per_s:.0f}" if link is not None and moment.live else NONE
     return (
-        ("Link", link_state_words(moment)),
-        ("Adapter", NONE if link is None or not link.adapter else link.adapter),
-        ("Bit rate", NONE if link is None else rate_words(link.bitrate)),
-        ("Frames", NONE if link is None else str(link.frames)),
-        ("Frames per second", f"{link.frames_per_s:.0f}" if link and moment.live else NONE),
-        ("Bad frames", NONE if link is None else str(link.bad_frames)),
-        ("Family", NONE if craft is None else craft.title),
-        ("Controller serial", NONE if craft is None or craft.serial is None else craft.serial),
-        *_recorded(None if snapshot is None else snapshot.recording, live=moment.live),
+        Fact("Link", link_state_words(moment)),
+        Fact("Bit rate", NONE if link is None else rate_words(link.bitrate)),
+        Fact("Frames", NONE if link is None else str(link.frames)),
+        Fact("Bad frames", NONE if link is None else str(link.bad_frames)),
+        Fact("Family", NONE if craft is None else craft.title),
+        Fact("Serial", NONE if craft is None or craft.serial is None else craft.serial),
+        Fact("Frames/s", rate),
+        Fact("Recorded", NONE if recording is None else str(recording.frames)),
+        Fact("Adapter", NONE if link is None or not link.adapter else link.adapter, wide=True),
+        Fact("Recording", _recording(recording, live=moment.live), wide=True),
     )
 
 
-def _recorded(recording: Recording | None, *, live: bool) -> tuple[tuple[str, str], ...]:
-    if recording is None or not recording.file:
-        trouble = "" if recording is None else recording.trouble
-        return (("Recording", trouble or "none"), ("Frames in it", NONE))
-    name = recording.file if live else f"{recording.file}, as last heard"
-    return (("Recording", recording.trouble or name), ("Frames in it", str(recording.frames)))
+def _recording(recording: Recording | None, *, live: bool) -> str:
+    if recording is None:
+        return "none"
+    if recording.trouble:
+        return recording.trouble
+    if not recording.file:
+        return "none"
+    frames = f"{recording.frames} frame{'' if recording.frames == 1 else 's'}"
+    return f"{recording.file}, {frames}{'' if live else ' as last heard'}"

@@ -42,13 +42,13 @@ class LinkWords(msgspec.Struct, frozen=True):
 _TABLE = {
     LinkState.NO_ADAPTER: (
         "No adapter",
-        "The adapter between this screen and the craft is not there.",
-        "Plug the adapter in. Nothing else needs to be started again.",
+        "The adapter between this handheld and the craft is not there.",
+        "As soon as there is one that can be used, this page goes by itself.",
     ),
     LinkState.NEED_RATE: (
         "Which bit rate?",
-        "This adapter cannot listen in silence, and a wrong rate disturbs the craft. It is not guessed.",
-        "Touch the rate in the craft's service papers. NMEA 2000 uses 250.",
+        "The rate is not guessed, because a wrong one disturbs the craft.",
+        "Touch the rate that the craft's papers name. NMEA\u00a02000:\u00a0250.",
     ),
     LinkState.SILENT: (
         "Turn the key on",
@@ -57,7 +57,7 @@ _TABLE = {
     ),
     LinkState.LISTENING: (
         "Listening",
-        "Something speaks on the bus. It is being found out what.",
+        "Looking for the bit rate and the family of what speaks on the bus.",
         "",
     ),
     LinkState.UNKNOWN_CRAFT: (
@@ -90,7 +90,8 @@ def link_words(moment: Moment) -> LinkWords:
         return _no_bus(moment)
     title, meaning, todo = _TABLE[link.state]
     if link.reason:
-        meaning = f"{meaning} {_sentence(link.reason)}"
+        reason = _sentence(link.reason)
+        meaning = reason if link.state is LinkState.NO_ADAPTER else f"{reason} {meaning}"
     if link.state is LinkState.UNKNOWN_CRAFT:
         meaning += f" {_kept(moment, link)}"
     return LinkWords(link.state.value, title, meaning, todo, _facts(link), _offer(link))
@@ -115,13 +116,13 @@ def shows_values(moment: Moment) -> bool:
 
 
 def _no_bus(moment: Moment) -> LinkWords:
-    if moment.snapshot is None and (moment.connected or moment.waited < STARTING_S):
+    if moment.snapshot is None and moment.waited < STARTING_S:
         return LinkWords(
             "starting", "One moment", "The part that talks to the craft is starting.", "", "", ""
         )
     return LinkWords(
         "no_bus",
-        "No link inside",
+        "Starting again",
         "The part that talks to the craft has stopped. It is being started again.",
         "If this stays for a minute: switch the handheld off and on.",
         "",
@@ -138,11 +139,12 @@ def _kept(moment: Moment, link: Link) -> str:
 
 
 def _facts(link: Link) -> str:
+    if link.state is LinkState.NO_ADAPTER:
+        return ""
     parts = [link.adapter] if link.adapter else []
     if link.bitrate is not None:
         parts.append(rate_words(link.bitrate))
-    if link.state is not LinkState.NO_ADAPTER:
-        parts.append(f"{link.frames} frames")
+    parts.append(f"{link.frames} frames")
     if link.bad_frames:
         parts.append(f"{link.bad_frames} bad")
     return " · ".join(parts)

@@ -31,7 +31,8 @@ def signal_pages(catalogue: Catalogue) -> tuple[SignalPage, ...]:
     for info in catalogue.signals:
         if info.name not in catalogue.ride:
             rest.setdefault(info.group, []).append(info.name)
-    pages = [SignalPage("", tuple(catalogue.ride))]
+    known = {info.name for info in catalogue.signals}
+    pages = [SignalPage("", tuple(name for name in catalogue.ride if name in known))]
     for group, names in rest.items():
         parts = [tuple(names[start : start + TILES]) for start in range(0, len(names), TILES)]
         for number, part in enumerate(parts, 1):

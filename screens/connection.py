@@ -1,0 +1,43 @@
+"""The Check lane: the connection as plain facts, for a technician."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kivy.properties import StringProperty
+
+from app.facts import connection_facts
+from screens import layouts
+from screens.page import Page
+from screens.widgets.rows import Rows
+from screens.widgets.writing import Writing
+
+if TYPE_CHECKING:
+    from app.board import Board
+    from app.facts import Fact
+
+layouts.load(__file__)
+
+__all__ = ["ConnectionPage", "Rows", "Writing"]
+
+NOT_YET = "Faults, sensors and the check before hire are not in this version."
+
+
+class ConnectionPage(Page):
+    """Rows of facts."""
+
+    name = "check/1"
+    not_yet = StringProperty(NOT_YET)
+
+    def __init__(self, **kwargs):
+        self._facts: tuple[Fact, ...] = ()
+        super().__init__(**kwargs)
+
+    def show(self, board: Board) -> None:
+        """See Page."""
+        self._facts = connection_facts(board.moment)
+        self.ids.rows.show(self._facts)
+
+    def words(self) -> list[str]:
+        """See Page."""
+        return ["Connection", *(f"{fact.label}: {fact.text}" for fact in self._facts), NOT_YET]

@@ -1,0 +1,96 @@
+"""The Ride lane while there is no craft: what is seen, what it means, what to do."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kivy.properties import NumericProperty, StringProperty
+
+from app.link_words import RATES, LinkWords, link_words
+from screens import layouts, theme
+from screens.page import Page
+from screens.widgets.grid import Grid
+from screens.widgets.key import Key
+from screens.widgets.writing import Paragraph, Writing
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from app.board import Board
+
+layouts.load(__file__)
+
+LINE = 1.3
+"""Height of a line of a paragraph as a share of the em (measured: letters 1.22, spacing 1.06)."""
+
+__all__ = ["Grid", "LinkPage", "Paragraph", "Writing"]
+
+
+class LinkPage(Page):
+    """Words, and a row of keys where a person can help."""
+
+    title = StringProperty("")
+    meaning = StringProperty("")
+    todo = StringProperty("")
+    facts = StringProperty("")
+    title_size = NumericProperty(10)
+    say_size = NumericProperty(10)
+    facts_size = NumericProperty(10)
+    key_row = NumericProperty(0)
+    row_share = NumericProperty(1)
+
+    def __init__(self, set_rate: Callable[[int | None], None], **kwargs):
+        self._said: LinkWords | None = None
+        super().__init__(**kwargs)
+        self._rates = [
+            Key(text=f"{rate // 1000}\nkbit/s", action=lambda rate=rate: set_rate(rate)) for rate in RATES
+        ]
+        self._again = Key(text="Another bit rate", action=lambda: set_rate(None))
+        self.fbind("size", self._fit)
+
+    def show(self, board: Board) -> None:
+        """See Page."""
+        said = link_words(board.moment)
+        if said == self._said:
+            return
+        self.name = f"ride/{said.name}"
+        if self._said is None or said.offer != self._said.offer:
+            self._offer(said.offer)
+        self._said = said
+        self._fit()
+
+    def words(self) -> list[str]:
+        """See Page."""
+        said = self._said
+        return (
+            []
+            if said is None
+            else [text for text in (said.title, said.meaning, said.todo, said.facts) if text]
+        )
+
+    def _offer(self, offer: str) -> None:
+        row: Grid = self.ids.row
+        row.clear_widgets()
+        keys = {"rates": self._rates, "again": [self._again]}.get(offer, [])
+        for key in keys:
+            row.add_widget(key)
+        row.columns = [1] * max(1, len(keys))
+        self.row_share = 1.0 if len(keys) > 1 else 0.4
+        self.key_row = theme.mm(20) if keys else 0
+
+    def _fit(self, *_args) -> None:
+        """Choose the largest letters with which everything has room."""
+        said = self._said
+        if said is None:
+            return
+        room = self.width - 2 * theme.smm(3)
+        self.title_size, self.title = theme.fit(said.title, room, theme.ems("title"), bold=True)
+        self.facts_size, self.facts = theme.fit(said.facts, room, theme.ems("note"), bold=False)
+        high = self.height - self.key_row - LINE * self.title_size - theme.smm(12.2 if said.facts else 7.5)
+        for size in theme.ems("say"):
+            meaning = theme.wrap(said.meaning, room, size, bold=False)
+            todo = theme.wrap(said.todo, room, size, bold=True)
+            if (len(meaning) + len(todo)) * size * LINE <= high:
+                break
+        self.say_size = size
+        self.meaning, self.todo = "\n".join(meaning), "\n".join(todo)

@@ -1,0 +1,91 @@
+"""The first page of the Ride lane: six big values."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kivy.properties import NumericProperty
+
+from app.link_words import banner
+from app.reading import Quality
+from app.show import Look, figure
+from screens import layouts
+from screens.page import Page
+from screens.page_keys import PageKeys
+from screens.widgets.arc import Arc
+from screens.widgets.banner import Banner
+from screens.widgets.grid import Grid
+from screens.widgets.value_tile import ValueTile
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from app.board import Board
+    from app.messages import SignalInfo
+    from app.show import Tile
+
+layouts.load(__file__)
+
+__all__ = ["Arc", "Banner", "Grid", "PageKeys", "RidePage", "ValueTile"]
+
+
+class RidePage(Page):
+    """The arc and five tiles."""
+
+    foot = NumericProperty(0)
+
+    def __init__(self, turn: Callable[[int], None], **kwargs):
+        super().__init__(**kwargs)
+        self.name = "ride/1"
+        self._cells = [ValueTile() for _ in range(5)]
+        self._turning = PageKeys(turn)
+        for widget in (*self._cells, self._turning):
+            self.ids.cells.add_widget(widget)
+
+    def show(self, board: Board) -> None:
+        """See Page."""
+        first = board.pages[0].signals
+        arc: Arc = self.ids.arc
+        info = board.moment.info(first[0]) if first else None
+        if info is not None:
+            alarm = alarm_above(info)
+            arc.scale(info.low, info.high, alarm)
+            tile = board.tile(info.name)
+            arc.show(tile, *_below(board, info, alarm, tile))
+        for number, cell in enumerate(self._cells, 1):
+            cell.show(board.tile(first[number]) if number < len(first) else None)
+        self._turning.show(1, len(board.pages))
+        self.ids.banner.text = banner(board.moment)
+
+    def sweep(self, board: Board) -> None:
+        """See Page."""
+        signal = next(iter(board.pages[0].signals), "")
+        value, good = board.moment.value(signal), board.moment.quality(signal) is Quality.GOOD
+        number = value.value if good and value is not None and isinstance(value.value, int | float) else None
+        self.ids.arc.sweep(number)
+
+    def words(self) -> list[str]:
+        """See Page."""
+        arc: Arc = self.ids.arc
+        return [text for text in (self.ids.banner.text, arc.foot, arc.note) if text]
+
+
+def alarm_above(info: SignalInfo) -> float | None:
+    """Where a signal's red band begins; None where there is no such limit."""
+    values = [limit.value for limit in info.limits if limit.severity == "alarm" and limit.side == "above"]
+    return min(values, default=None)
+
+
+def _below(board: Board, info: SignalInfo, alarm: float | None, tile: Tile) -> tuple[str, str]:
+    """The two lines below the figure: the most seen and the limit, then whose limit it is."""
+    parts = []
+    if board.most is not None and info.name == board.moment.role("engine_speed"):
+        parts.append(f"most {figure(board.most, info.decimals)}")
+    if alarm is not None:
+        parts.append(f"limit {figure(alarm, info.decimals)}")
+    if tile.look in (Look.WATCH, Look.ALARM):
+        note = tile.note
+    else:
+        generic = any(limit.generic for limit in info.limits)
+        note = "" if alarm is None else f"limit from {'generic default' if generic else 'family data'}"
+    return " · ".join(parts), note
