@@ -78,6 +78,11 @@ class Family(msgspec.Struct, frozen=True):
         """
         return self._placed(name)[1]
 
+    @property
+    def tells_apart(self) -> frozenset[str]:
+        """Signals that say which of several engines, batteries or tanks of one sender is meant."""
+        return frozenset(name for name, shown in self.shown.items() if shown.tells_apart)
+
     def idents_of(self, names: Iterable[str]) -> set[int]:
         """The identifiers, as the DBC writes them, of the messages that carry these signals.
 

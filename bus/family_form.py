@@ -132,6 +132,8 @@ class Shown(msgspec.Struct, frozen=True):
         generic: True if the limits are generic defaults, not this family's own.
         source: where the limits come from.
         hidden: True for signals that are for the tool alone.
+        tells_apart: True for an instance number: it says which of several engines, batteries or tanks of one
+            sender the other signals of its message belong to.
         max_age: seconds after which a value is stale; left out = three periods, never under 0.5 s.
     """
 
@@ -147,6 +149,7 @@ class Shown(msgspec.Struct, frozen=True):
     generic: Flag = False
     source: Annotated[str, Meta(min_length=1, description="a text in quotes")] = ""
     hidden: Flag = False
+    tells_apart: Flag = False
     max_age: Seconds = None
 
 

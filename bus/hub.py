@@ -67,6 +67,7 @@ class Hub:
         self._family: Family | None = None
         self._named = False
         self._serial: str | None = None
+        self._apart: frozenset[str] = frozenset()
         self._decoder: Decoder | None = None
         self._table: LiveTable | None = None
         self._catalogues = 0
@@ -111,10 +112,11 @@ class Hub:
         if self._decoder is None or self._table is None:
             return []
         readings = self._decoder.feed(frame)
+        instance = next((reading.value for reading in readings if reading.signal in self._apart), None)
         for reading in readings:
             if reading.signal == self._serial and self._another(reading):
                 self._begin(self._family)
-            self._table.put(reading, frame.at)
+            self._table.put(reading, frame.at, instance)
         return readings
 
     def _name(self, frame: Frame) -> None:
@@ -141,6 +143,7 @@ class Hub:
         self._catalogues += 1
         self._family = family
         self._serial = family.roles.get("serial")
+        self._apart = family.tells_apart
         self._decoder = family.decoder()
         self.catalogue = family.catalogue(self._catalogues)
         self._table = LiveTable(self.catalogue)

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 class LiveTable:
     """Newest reading of each signal of one catalogue.
 
-    Two senders of the same signal do not take turns on the glass: the first keeps the place until its value
-    is older than the signal's maximum age.
+    Two senders of the same signal, or two engines of one sender, do not take turns on the glass: the first
+    keeps the place until its value is older than the signal's maximum age.
     """
 
     def __init__(self, catalogue: Catalogue) -> None:
@@ -24,19 +24,23 @@ class LiveTable:
         self._max_age = [info.max_age for info in catalogue.signals]
         self._newest: dict[int, Reading] = {}
         self._times: dict[int, float] = {}
+        self._owners: dict[int, tuple[int, float | str | None]] = {}
 
-    def put(self, reading: Reading, at: float) -> None:
-        """Take a reading received ``at`` (CLOCK_MONOTONIC); a signal outside the catalogue is passed over."""
+    def put(self, reading: Reading, at: float, instance: float | str | None = None) -> None:
+        """Take a reading; a signal outside the catalogue is passed over.
+
+        Args:
+            reading: the value.
+            at: when it was received (CLOCK_MONOTONIC).
+            instance: which of several of one sender it belongs to, None where there is only one.
+        """
         index = self._index.get(reading.signal)
         if index is None:
             return
-        held = self._newest.get(index)
-        if (
-            held is not None
-            and held.source != reading.source
-            and at - self._times[index] <= self._max_age[index]
-        ):
+        owner = (reading.source, instance)
+        if self._owners.get(index, owner) != owner and at - self._times[index] <= self._max_age[index]:
             return
+        self._owners[index] = owner
         self._newest[index] = reading
         self._times[index] = at
 
