@@ -15,7 +15,7 @@ export PIP_USER=0 PIP_DISABLE_PIP_VERSION_CHECK=1 PIP_NO_INPUT=1
 # What a window needs from Debian; the names differ by release only for libmtdev1 (see package_name).
 window_packages=(libgl1 libegl1 libgles2 libgl1-mesa-dri libmtdev1 fonts-b612)
 hidden_packages=(xvfb xdotool)
-disk_needed_mb=600 # measured: 330 MB for the environment of the tests, 200 MB on the way there
+disk_needed_mb=600 # measured: 280 MB stay, 200 MB more while installing
 
 say() { printf '%s: %s\n' "$me" "$*"; }
 
@@ -179,7 +179,9 @@ is_ready() {
 install_into_venv() {
   local doing=$1 said
   shift
-  said=$(cd -- "$root" && "$python" -m pip install --quiet --progress-bar off --cache-dir "$venv/cache" "$@" 2>&1 </dev/null) ||
+  # Its passing files too stay in the checkout: /tmp is small where it is kept in memory.
+  mkdir -p -- "$venv/tmp"
+  said=$(cd -- "$root" && TMPDIR=$venv/tmp "$python" -m pip install --quiet --progress-bar off --cache-dir "$venv/cache" "$@" 2>&1 </dev/null) ||
     explain "$doing" "$said"
 }
 
@@ -211,7 +213,7 @@ make_environment() {
   install_into_venv "installing Python packages" --require-hashes --only-binary=:all: --requirement "$lock"
   install_into_venv "installing Boathook itself" --no-deps --no-build-isolation --editable .
   { echo "$1" && wanted_stamp; } >"$stamp" || fail "$stamp cannot be written: free some disk space and run this again."
-  rm -rf -- "$unfinished" "$venv/cache"
+  rm -rf -- "$venv/cache" "$venv/tmp" "$unfinished"
 }
 
 was_moved() { [[ -e $stamp ]] && [[ $(tail -n 1 -- "$stamp") != "$root" ]]; }
@@ -221,14 +223,18 @@ was_moved() { [[ -e $stamp ]] && [[ $(tail -n 1 -- "$stamp") != "$root" ]]; }
 prepare() {
   exec 9<"$root/deploy"
   while true; do
-    flock --shared 9
+    hold shared
     if is_ready "$1"; then return; fi
-    if ! flock --exclusive --nonblock 9; then
-      say "Another deploy command is at work in this checkout; waiting for it to end."
-      flock --exclusive 9
-    fi
+    hold exclusive
     is_ready "$1" || make_environment "$1"
   done
+}
+
+# hold shared|exclusive: takes the lock of the checkout, and says so if it has to wait.
+hold() {
+  flock "--$1" --nonblock 9 && return
+  say "Another deploy command is at work in this checkout; waiting for it to end."
+  flock "--$1" 9
 }
 
 # start_hidden_display: an X display in memory, on a number that nobody else has; sets DISPLAY, ends with the command.
