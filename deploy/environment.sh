@@ -236,15 +236,3 @@ hold() {
   say "Another deploy command is at work in this checkout; waiting for it to end."
   flock "--$1" 9
 }
-
-# start_hidden_display: an X display in memory, on a number that nobody else has; sets DISPLAY, ends with the command.
-start_hidden_display() {
-  local number=""
-  # shellcheck disable=SC2312 # a failing Xvfb shows as a number that never comes
-  exec 8< <(exec Xvfb -displayfd 1 -screen 0 1920x1080x24 -nolisten tcp -noreset 2>/dev/null 9<&-)
-  hidden_display=$!
-  trap 'kill "$hidden_display" 2>/dev/null' EXIT
-  read -r -t 60 -u 8 number || fail "The hidden display (Xvfb) did not start within a minute: see what 'Xvfb :77' says, mend that and run this again."
-  export DISPLAY=:$number SDL_VIDEODRIVER=x11
-  unset WAYLAND_DISPLAY
-}

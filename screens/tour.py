@@ -71,12 +71,8 @@ def run(folder: Path, panel: str, command: Callable[..., list[str]]) -> int:
     Raises:
         BoathookError: something the tour needs is not installed.
     """
-    for program in ("xdotool", "import"):
-        if shutil.which(program) is None:
-            package = {"import": "imagemagick"}.get(program, program)
-            raise BoathookError(
-                f"The tour needs {program}. Install the package {package}, or run deploy/try."
-            )
+    if shutil.which("xdotool") is None:
+        raise BoathookError("The tour needs xdotool. Install the package xdotool, or run deploy/try.")
     profile = panels.find(panel)
     folder.mkdir(parents=True, exist_ok=True)
     with (
