@@ -10,12 +10,8 @@ from app.board import Board
 from app.link_words import shows_values
 from app.strip import strip
 from screens import layouts, theme
-from screens.connection import ConnectionPage
 from screens.event_log import box
-from screens.link import LinkPage
-from screens.plain import PlainPage
-from screens.ride import RidePage
-from screens.signals import SignalsPage
+from screens.pages import make
 from screens.touch import Finger
 from screens.widgets.lanes import Lanes
 from screens.widgets.strip_line import StripLine
@@ -130,20 +126,12 @@ class Glass(FloatLayout):
         if self._number == 1:
             return self._made("ride")
         page = self._made("signals")
-        assert isinstance(page, SignalsPage)
         page.open(self._number)
         return page
 
     def _made(self, which: str) -> Page:
-        """A page is made when it is opened first, so that the first picture comes soon."""
         if which not in self._pages:
-            make: dict[str, Callable[[], Page]] = {
-                "ride": lambda: RidePage(self.turn),
-                "signals": lambda: SignalsPage(self.turn),
-                "link": lambda: LinkPage(self._link.set_bit_rate),
-                "Check": ConnectionPage,
-            }
-            self._pages[which] = make.get(which, lambda: PlainPage(which))()
+            self._pages[which] = make(which, self.turn, self._link.set_bit_rate)
         return self._pages[which]
 
     def _refresh(self) -> None:

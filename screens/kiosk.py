@@ -80,6 +80,7 @@ def _loop(link: CraftLink, profile: panels.Panel, log: EventLog, ending: list[in
     from screens.glass import TICKS_PER_S, Glass  # noqa: PLC0415
 
     Window.clearcolor = theme.paints.paper
+    theme.paints.bind(paper=lambda _paints, paper: setattr(Window, "clearcolor", paper))
     Window.set_title("Boathook")
     glass = Glass(link, log, time.monotonic)
 

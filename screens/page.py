@@ -26,6 +26,9 @@ class Page(FloatLayout):
     def __init__(self, **kwargs):
         super().__init__(pos_hint={"x": 0, "y": 0}, **kwargs)
 
+    def open(self, number: int) -> None:
+        """Turn to page ``number`` (from 1) of the craft, where one widget serves several pages."""
+
     def show(self, board: Board) -> None:
         """Bring every text up to date; called five times a second and when the page is opened."""
 

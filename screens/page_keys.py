@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from screens import layouts, theme
+from screens import theme
 from screens.widgets.grid import Grid
 from screens.widgets.key import Key
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-layouts.load(__file__)
 
 INSET_MM = 0.6
 """Between a key and the rules round its cell."""

@@ -41,7 +41,7 @@ class SignalsPage(Page):
             self.ids.cells.add_widget(widget)
 
     def open(self, number: int) -> None:
-        """Turn to page ``number`` (from 1) of the craft."""
+        """See Page."""
         self._number = number
         self.name = f"ride/{number}"
 

@@ -1,8 +1,4 @@
-"""Colours, letters and measures of the glass.
-
-Day is ink on paper. Night turns them round and dims: another table, nothing else. A coloured ground always
-comes with a drawn shape and a word.
-"""
+"""Paints, letters and measures of the glass. A coloured ground always comes with a drawn shape and a word."""
 
 from __future__ import annotations
 
@@ -19,30 +15,12 @@ from kivy.metrics import mm as exact_mm
 from kivy.properties import ColorProperty
 
 from app.show import Look
+from screens.colours import DAY
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from screens.panel import Panel
-
-DAY = {
-    "paper": "FFFFFF",
-    "ink": "0B0B0B",
-    "watch": "F0E442",
-    "watch_ink": "0B0B0B",
-    "alarm": "9C2F00",
-    "alarm_ink": "FFFFFF",
-    "hatch": "D2D2D2",
-}
-NIGHT = {
-    "paper": "0B0B0B",
-    "ink": "B8B8B8",
-    "watch": "A89F2E",
-    "watch_ink": "0B0B0B",
-    "alarm": "7A2500",
-    "alarm_ink": "E6E6E6",
-    "hatch": "333333",
-}
 
 
 class Paints(EventDispatcher):
@@ -57,9 +35,9 @@ class Paints(EventDispatcher):
     hatch = ColorProperty(DAY["hatch"])
 
     def wear(self, table: Mapping[str, str]) -> None:
-        """Change every colour."""
-        for name, colour in table.items():
-            setattr(self, name, colour)
+        """Change every colour; paper comes last, so that who waits for it finds the others changed."""
+        for name in sorted(table, key=lambda name: name == "paper"):
+            setattr(self, name, table[name])
 
 
 paints = Paints()

@@ -11,6 +11,7 @@ from kivy.uix.widget import Widget
 
 from app.show import Look
 from screens import layouts, theme
+from screens.colours import DAY
 from screens.widgets import ring
 from screens.widgets.sign import Sign
 from screens.widgets.writing import Writing
@@ -40,8 +41,8 @@ class Arc(Widget):
     note = StringProperty("")
     shape = StringProperty("")
     hatched = BooleanProperty(False)
-    ground = ColorProperty(theme.DAY["paper"])
-    ink = ColorProperty(theme.DAY["ink"])
+    ground = ColorProperty(DAY["paper"])
+    ink = ColorProperty(DAY["ink"])
     label_size = NumericProperty(10)
     main_size = NumericProperty(10)
     foot_size = NumericProperty(10)

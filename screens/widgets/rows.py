@@ -8,7 +8,7 @@ from kivy.properties import NumericProperty, StringProperty
 from kivy.uix.widget import Widget
 
 from screens import layouts, theme
-from screens.widgets.grid import edges
+from screens.widgets.edges import edges
 from screens.widgets.writing import Writing
 
 if TYPE_CHECKING:

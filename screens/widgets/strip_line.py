@@ -9,6 +9,7 @@ from kivy.uix.widget import Widget
 
 from app.strip import fit
 from screens import layouts, theme
+from screens.colours import DAY
 from screens.widgets.sign import Sign
 from screens.widgets.writing import Writing
 
@@ -27,8 +28,8 @@ class StripBox(Widget):
 
     text = StringProperty("")
     shape = StringProperty("")
-    ground = ColorProperty(theme.DAY["paper"])
-    ink = ColorProperty(theme.DAY["ink"])
+    ground = ColorProperty(DAY["paper"])
+    ink = ColorProperty(DAY["ink"])
 
     def show(self, box: Box | None, left: float) -> None:
         """Show a fact from ``left`` on; None hides the box."""

@@ -8,6 +8,7 @@ from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, Str
 from kivy.uix.widget import Widget
 
 from screens import layouts, theme
+from screens.colours import DAY
 from screens.widgets.sign import Sign
 from screens.widgets.writing import Writing
 
@@ -30,8 +31,8 @@ class ValueTile(Widget):
     note = StringProperty("")
     shape = StringProperty("")
     hatched = BooleanProperty(False)
-    ground = ColorProperty(theme.DAY["paper"])
-    ink = ColorProperty(theme.DAY["ink"])
+    ground = ColorProperty(DAY["paper"])
+    ink = ColorProperty(DAY["ink"])
     label_size = NumericProperty(10)
     main_size = NumericProperty(10)
     note_size = NumericProperty(10)

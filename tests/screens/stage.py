@@ -1,0 +1,270 @@
+"""A stage for the glass: a window at one panel, scenes played to it, a hand, and a measure.
+
+``python tests/screens/stage.py 7-800x480 DIR [VIEW …]`` leaves a picture of every view in DIR, for people
+to look at. A view is a scene and, after a colon, the keys to touch: ``good:Page+Page`` is the third page of
+a good ride. With ``--serve`` it takes one JSON request a line, ``[what, arguments…]``, and answers each with
+one line: a process of its own for every panel, because Kivy takes the density of a panel once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+from pathlib import Path
+
+from fake_craft import SCENES, FakeLink
+
+from screens import panel as panels
+from screens.colours import DAY, NIGHT
+
+PAGES = 9
+LANES = ("Check", "Bench", "Book")
+ALL = [
+    *SCENES,
+    *(
+        f"{scene}:{'+'.join(['Page'] * turns)}"
+        for scene in ("good", "qualities")
+        for turns in range(1, PAGES)
+    ),
+    "watch:Page+Page+Page",
+    "alarm:Page+Page+Page+Page",
+    *(f"{scene}:Page+Page" for scene in ("lost", "no_bus", "hung")),
+    *(f"{scene}:{lane}" for scene in ("good", "starting", "trouble") for lane in LANES),
+    *(f"{scene}:Check" for scene in ("stopped", "lost", "unknown_craft")),
+]
+
+
+class FakeClock:
+    """Time that passes only when told to."""
+
+    def __init__(self) -> None:
+        self.now = 1000.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+class Stage:
+    """A window with the glass in it. Every public method may be asked for by name."""
+
+    def __init__(self, panel: str, *, samples: int) -> None:
+        self._panel = panels.find(panel)
+        panels.prepare(self._panel, fullscreen=False)
+        from kivy.config import Config
+
+        Config.set("graphics", "maxfps", 0)
+        Config.set("graphics", "multisamples", samples)
+        from kivy.base import EventLoop, runTouchApp
+        from kivy.core.window import Window
+
+        from screens import theme
+
+        theme.use(self._panel)
+        from screens.event_log import EventLog
+        from screens.glass import Glass
+
+        self._loop, self._window, self._theme = EventLoop, Window, theme
+        self._clock = FakeClock()
+        self._link = FakeLink("starting", self._clock)
+        Window.clearcolor = theme.paints.paper
+        self._glass = Glass(self._link, EventLog(None, self._clock), self._clock)
+        self._glass.tick()
+        runTouchApp(self._glass, embedded=True)
+        self._flips = 0
+        Window.bind(on_flip=self._flipped)
+
+    def _flipped(self, *_args) -> None:
+        self._flips += 1
+
+    def facts(self) -> dict:
+        """What does not change: pixels per inch, cap height as a share of the em, every view, modules."""
+        return {
+            "dpi": self._panel.dpi,
+            "cap": self._theme.face.cap,
+            "descent": self._theme.face.descent,
+            "views": ALL,
+            "modules": sorted({name.split(".")[0] for name in sys.modules}),
+        }
+
+    def pass_time(self, seconds: float) -> dict:
+        """Tick by tick, a frame drawn after each. Returns how often something was drawn and said anew."""
+        flips, said, swept = self._flips, set(), set()
+        changes = 0
+        before = None
+        for _ in range(round(seconds * 20)):
+            self._clock.now += 0.05
+            self._glass.tick()
+            self._loop.idle()
+            texts = [(widget.tile.signal, widget.main) for widget in self._glass._page.tiles()]
+            changes += texts != before
+            before = texts
+            said.update(texts)
+            arc = self._glass._page.ids.get("arc")
+            swept.add(arc._drawn_to if arc else None)
+        return {"flips": self._flips - flips, "changes": changes, "swept": len(swept)}
+
+    def scene(self, name: str) -> None:
+        """Play another scene from now on, without waiting."""
+        self._link.scene = name
+
+    def open(self, view: str) -> None:
+        """Play a scene from the first page of the Ride lane, and touch the keys that lead to a page."""
+        scene, _, taps = view.partition(":")
+        self._link.scene = scene
+        self._glass._lane, self._glass._number = "Ride", 1
+        self.pass_time(0.2)
+        if scene == "hung":
+            self.pass_time(0.8)
+        for tap in filter(None, taps.split("+")):
+            self.tap(tap)
+        self.pass_time(0.2)
+
+    def tap(self, text: str) -> None:
+        """Touch a key whose words begin so, and lift."""
+        key = self._key(text)
+        self.down(*key.center)
+        self.up(*key.center)
+        self.pass_time(0.05)
+
+    def down(self, x: float, y: float, finger: int = 1) -> None:
+        """A finger comes down."""
+        self._glass.on_touch_down(Touch(x, y, finger))
+
+    def move(self, x: float, y: float, finger: int = 1) -> None:
+        """A finger moves."""
+        self._glass.on_touch_move(Touch(x, y, finger))
+
+    def up(self, x: float, y: float, finger: int = 1) -> None:
+        """A finger lifts."""
+        self._glass.on_touch_up(Touch(x, y, finger))
+
+    def frame(self) -> None:
+        """Draw one frame without a tick."""
+        self._loop.idle()
+
+    def rates(self) -> list:
+        """Every bit rate that was told to the craft link."""
+        return self._link.rates
+
+    def pixel(self, x: float, y: float) -> list[int]:
+        """Colour drawn at a place."""
+        return list(self._grab().getpixel((int(x), self._window.height - 1 - int(y))))
+
+    def wear(self, which: str) -> None:
+        """Day or night."""
+        self._theme.paints.wear({"day": DAY, "night": NIGHT}[which])
+        self._window.clearcolor = self._theme.paints.paper
+
+    def picture(self, path: str) -> None:
+        """Save what is on the window."""
+        self._grab().save(path)
+
+    def _grab(self):
+        from kivy.graphics.opengl import GL_RGB, GL_UNSIGNED_BYTE, glReadPixels
+        from PIL import Image
+
+        self._window.canvas.ask_update()
+        self._loop.idle()
+        width, height = self._window.size
+        pixels = glReadPixels(0, 0, width, height, GL_RGB, GL_UNSIGNED_BYTE)
+        return Image.frombytes("RGB", (width, height), pixels).transpose(Image.Transpose.FLIP_TOP_BOTTOM)
+
+    def _key(self, text: str):
+        return next(key for key in self._glass.touchable() if key.text.replace("\n", " ").startswith(text))
+
+    def measure(self) -> dict:
+        """Every key, tile and text now on the glass, in pixels from the lower left."""
+        from kivy.uix.label import Label
+
+        glass = self._glass
+        return {
+            "name": glass._name,
+            "window": list(self._window.size),
+            "labels": [
+                {
+                    "text": widget.text,
+                    "box": [*widget.pos, *widget.size],
+                    "texture": list(widget.texture_size),
+                    "em": widget.font_size,
+                    "owner": type(widget.parent).__name__,
+                    "owner_box": [*widget.parent.pos, *widget.parent.size],
+                }
+                for widget in glass.walk(restrict=True)
+                if isinstance(widget, Label) and widget.text
+            ],
+            "keys": [
+                {
+                    "text": key.text.replace("\n", " "),
+                    "box": [*key.pos, *key.size],
+                    "here": key.here,
+                    "down": key.down,
+                    "filled": key.filled,
+                }
+                for key in glass.touchable()
+            ],
+            "tiles": [
+                {
+                    "signal": widget.tile.signal,
+                    "look": widget.tile.look.value,
+                    "label": widget.label,
+                    "drawn": widget.main,
+                    "unit": widget.unit,
+                    "note": widget.note,
+                    "hatched": widget.hatched,
+                    "shape": widget.shape,
+                    "ground": list(widget.ground),
+                    "ink": list(widget.ink),
+                    "box": [*widget.pos, *widget.size],
+                }
+                for widget in glass._page.tiles()
+            ],
+            **{part: glass.content()[part] for part in ("strip", "words")},
+        }
+
+
+class Touch:
+    """As much of a touch as the glass looks at."""
+
+    is_mouse_scrolling = False
+    button = "left"
+
+    def __init__(self, x: float, y: float, uid: int) -> None:
+        self.pos, self.uid = (x, y), uid
+
+
+def serve(stage: Stage) -> None:
+    """Answer requests until the other side hangs up; nothing but answers goes to standard output."""
+    answers = os.fdopen(os.dup(1), "w")
+    os.dup2(2, 1)
+    for line in sys.stdin:
+        what, *arguments = json.loads(line)
+        answers.write(json.dumps(getattr(stage, what)(*arguments)) + "\n")
+        answers.flush()
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("panel")
+    parser.add_argument("folder", nargs="?", type=Path)
+    parser.add_argument("views", nargs="*")
+    parser.add_argument("--serve", action="store_true")
+    parser.add_argument("--night", action="store_true")
+    options = parser.parse_args()
+    stage = Stage(options.panel, samples=0 if options.serve else 4)
+    if options.night:
+        stage.wear("night")
+    if options.serve:
+        serve(stage)
+        return 0
+    options.folder.mkdir(parents=True, exist_ok=True)
+    for view in options.views or ALL:
+        stage.open(view)
+        name = view.replace(":", "-").replace("Page+", "P").replace("Page", "P")
+        stage.picture(str(options.folder / f"{options.panel}-{name}.png"))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
