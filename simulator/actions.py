@@ -1,0 +1,155 @@
+"""What can be done to a simulated craft, by hand over the control socket or by the steps of a scenario.
+
+One table for both: a request is a mapping with "do" and the arguments of that deed.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import math
+from typing import TYPE_CHECKING, Any
+
+from simulator.errors import Misunderstood
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from simulator.craft import Craft
+
+
+@dataclasses.dataclass(frozen=True)
+class Argument:
+    """One argument of a deed.
+
+    Attributes:
+        kind: bool, float, str or object (number or text).
+        low, high: ends of a number.
+        default: taken when it is absent; ... = it must be there.
+    """
+
+    kind: type
+    low: float = -math.inf
+    high: float = math.inf
+    default: Any = ...
+
+    def read(self, name: str, given: Mapping[str, Any]) -> Any:
+        """The argument out of a request.
+
+        Raises:
+            Misunderstood: it is absent, of another kind, or out of range.
+        """
+        if name not in given:
+            if self.default is ...:
+                raise Misunderstood(f"'{given['do']}' needs '{name}'.")
+            return self.default
+        value = given[name]
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        fits = {
+            bool: isinstance(value, bool),
+            float: number and math.isfinite(value),
+            str: isinstance(value, str),
+            object: isinstance(value, str) or (number and math.isfinite(value)),
+        }[self.kind]
+        if not fits:
+            words = {bool: "true or false", float: "a number", str: "a text", object: "a number or a text"}
+            raise Misunderstood(f"'{name}' of '{given['do']}' must be {words[self.kind]}, not {value!r}.")
+        if self.kind is float and not self.low <= value <= self.high:
+            raise Misunderstood(
+                f"'{name}' of '{given['do']}' must be between {self.low:g} and {self.high:g}."
+            )
+        return value
+
+
+@dataclasses.dataclass(frozen=True)
+class Deed:
+    """One thing that can be done."""
+
+    run: Callable[..., None]
+    arguments: Mapping[str, Argument]
+
+
+def _soak(craft: Craft, value: float) -> None:
+    heat = craft.engine.heat
+    heat.coolant = heat.metal = heat.oil = value
+
+
+PARTS: Mapping[str, tuple[Callable[[Craft, float], None], float, float]] = {
+    "oil": (lambda craft, value: setattr(craft.engine.oil, "health", value), 0.0, 1.0),
+    "rail": (lambda craft, value: setattr(craft.engine.rail, "leak", value), 0.0, 1.0),
+    "stator": (lambda craft, value: setattr(craft.engine.battery, "charging", value), 0.0, 1.0),
+    "battery": (lambda craft, value: setattr(craft.engine.battery, "charge", value), 0.0, 1.0),
+    "mixture": (lambda craft, value: setattr(craft.engine.governor, "lean", value), -0.4, 0.4),
+    "knock": (lambda craft, value: setattr(craft.engine.governor, "rattle", value), 0.0, 15.0),
+    "raw_water": (lambda craft, value: setattr(craft.engine.heat, "raw_water", value), 0.0, 1.0),
+    "coolant": (_soak, -30.0, 130.0),
+}
+"""Part to what sets its condition and the ends of it: health of the oil pump (1 sound), share of the rail's
+pressure leaking each second, current of the stator (1 sound), charge of the battery, share of lean mixture,
+degrees of knock, flow of cooling water (1 clear), temperature of the engine in degC."""
+
+
+def _part(craft: Craft, part: str, value: float) -> None:
+    if part not in PARTS:
+        raise Misunderstood(f"There is no part {part!r}; there are {', '.join(PARTS)}.")
+    change, low, high = PARTS[part]
+    if not low <= value <= high:
+        raise Misunderstood(f"The condition of {part} is between {low:g} and {high:g}.")
+    change(craft, value)
+
+
+def _water(craft: Craft, afloat: bool, waves: float) -> None:  # noqa: FBT001 (an argument of a request)
+    craft.engine.afloat = afloat
+    craft.engine.waves = waves
+
+
+def _set_serial(craft: Craft, value: float) -> None:
+    craft.bench.serial = int(value)
+
+
+ON, SECONDS = Argument(bool), Argument(float, 0.0, 3600.0)
+
+DEEDS: Mapping[str, Deed] = {
+    "key": Deed(
+        lambda craft, on, level: craft.turn_key(on=on, level=level),
+        {"on": ON, "level": Argument(float, 0.0, 100.0, default=None)},
+    ),
+    "throttle": Deed(
+        lambda craft, percent, over: craft.engine.driver.throttle(percent, over),
+        {"percent": Argument(float, 0.0, 100.0), "over": Argument(float, 0.0, 600.0, default=0.0)},
+    ),
+    "start": Deed(lambda craft, pressed: setattr(craft.engine.driver, "start", pressed), {"pressed": ON}),
+    "stop": Deed(lambda craft, pressed: setattr(craft.engine.driver, "stop", pressed), {"pressed": ON}),
+    "lanyard": Deed(
+        lambda craft, pulled: setattr(craft.engine.driver, "lanyard_pulled", pulled), {"pulled": ON}
+    ),
+    "reverse": Deed(lambda craft, on: setattr(craft.engine.driver, "reverse", on), {"on": ON}),
+    "water": Deed(_water, {"afloat": ON, "waves": Argument(float, 0.0, 1.0, default=0.0)}),
+    "part": Deed(_part, {"part": Argument(str), "value": Argument(float)}),
+    "serial": Deed(_set_serial, {"value": Argument(float, 0.0, 4_294_967_293.0)}),
+    "plant": Deed(
+        lambda craft, signal, kind, value: craft.plant(signal, kind, value),
+        {"signal": Argument(str), "kind": Argument(str), "value": Argument(object, default=None)},
+    ),
+    "mend": Deed(
+        lambda craft, signal: craft.broadcast.plants.mend(signal), {"signal": Argument(str, default=None)}
+    ),
+    "silence": Deed(lambda craft, seconds: craft.silence(seconds), {"seconds": SECONDS}),
+    "hold": Deed(lambda craft, on: setattr(craft, "held", on), {"on": ON}),
+    "pull_adapter": Deed(lambda craft, seconds: craft.pull_adapter(seconds), {"seconds": SECONDS}),
+}
+
+
+def understand(request: Mapping[str, Any]) -> tuple[Deed, dict[str, Any]]:
+    """The deed and its arguments.
+
+    Raises:
+        Misunderstood: there is no such deed, or an argument is wrong; the sentence says which.
+    """
+    name = request.get("do")
+    if not isinstance(name, str) or name not in DEEDS:
+        raise Misunderstood(f"There is no deed {name!r}.")
+    deed = DEEDS[name]
+    extra = set(request) - set(deed.arguments) - {"do"}
+    if extra:
+        raise Misunderstood(f"'{name}' has no argument '{min(extra)}'.")
+    return deed, {key: argument.read(key, request) for key, argument in deed.arguments.items()}
