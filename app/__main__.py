@@ -29,9 +29,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; errors become one sentence and the designed exit code."""
     if os.environ.pop("BOATHOOK_SUPERVISED", None):
         die_with_parent()
-    options = _parser().parse_args(arguments)
-    command: Callable[[argparse.Namespace], int] = options.command
+    words = list(sys.argv[1:] if arguments is None else arguments)
     try:
+        if words[:1] == ["simulate"]:
+            return _simulate(words[1:])
+        options = _parser().parse_args(words)
+        command: Callable[[argparse.Namespace], int] = options.command
         return command(options)
     except BoathookError as error:
         print(error, file=sys.stderr)
@@ -77,7 +80,7 @@ def _parser() -> argparse.ArgumentParser:
     bus.add_argument("--replay", type=Path, help=argparse.SUPPRESS)
     bus.add_argument("--speed", type=float, default=1.0, help=argparse.SUPPRESS)
     add("screen", "the half with the glass", _screen, panel)
-    _simulate_parser(commands)
+    commands.add_parser("simulate", help="a simulated craft on a bus of its own", add_help=False)
     watch = add("watch", "print live values, or those of a recording", _watch, adapter)
     watch.add_argument("--from", dest="source", type=Path, metavar="RECORDING", help="decode a file")
     watch.add_argument("--family", help="instead of recognising it from the traffic")
@@ -106,21 +109,15 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _simulate_parser(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+def _simulate(words: list[str]) -> int:
     """Only this command loads the simulator, which knows its own arguments."""
-    sub = commands.add_parser("simulate", help="a simulated craft on a bus of its own", add_help=False)
-    sub.add_argument("rest", nargs=argparse.REMAINDER)
-    sub.set_defaults(command=_simulate)
-
-
-def _simulate(options: argparse.Namespace) -> int:
     from simulator import command
 
     parser = argparse.ArgumentParser(
         "boathook simulate", description="A simulated craft on a bus of its own."
     )
     command.add_arguments(parser)
-    return command.run(parser.parse_args(options.rest))
+    return command.run(parser.parse_args(words))
 
 
 def _run_folder(options: argparse.Namespace) -> Path:

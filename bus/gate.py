@@ -10,6 +10,7 @@ is admitted is decided here too, from facts this thread heard itself.
 
 from __future__ import annotations
 
+import contextlib
 import dataclasses
 import queue
 import sys
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
     from bus.actuate import Actuation, OutputRequest
+    from bus.journal import Ticket
 
 RATES = (500_000, 250_000, 125_000, 1_000_000)
 """bit/s tried while listening, in this order; the last that worked is tried first."""
@@ -53,6 +55,9 @@ BUSY_TURN_S = 0.005
 
 ADMIT_S = 2.0
 """For the gate to answer a question of another thread."""
+
+RUN_DOWN_S = 2.0
+"""For an output to be released, and confirmed, before the wire is closed on purpose."""
 
 NEEDS = {Class.READING: READING, Class.WRITING: WRITING}
 
@@ -85,6 +90,7 @@ class Gate:
         self._bad_before = 0
         self._inbox: queue.SimpleQueue[Callable[[], None]] = queue.SimpleQueue()
         self._actuation: Actuation | None = None
+        self._next_craft: tuple[Actuation, frozenset[AllowedRequest]] | None = None
         self._allowed: frozenset[AllowedRequest] = frozenset()
         self._exchange: Exchange | None = None
         self.status = GateStatus(Way.NO_ADAPTER, clock(), adapter=adapter.words)
@@ -112,33 +118,47 @@ class Gate:
         self._again.set()
 
     def serve_craft(self, actuation: Actuation, allowed: frozenset[AllowedRequest]) -> None:
-        """From now on the craft is of this family: its facts, its outputs, its exact requests."""
+        """The craft is of this family: its facts, outputs and requests count once no output is live."""
 
         def take() -> None:
             if self._actuation is not None:
                 self._actuation.stop("Another craft was recognised.")
             self._close_exchange()
-            self._actuation, self._allowed = actuation, allowed
+            self._next_craft = (actuation, allowed)
+            self._swap()
 
         self._inbox.put(take)
 
+    def _swap(self) -> None:
+        if self._next_craft is not None and not self._busy:
+            (self._actuation, self._allowed), self._next_craft = self._next_craft, None
+
     def ask_output(self, request: OutputRequest) -> None:
         """A request of the screen about outputs; returns at once."""
-        self._inbox.put(lambda: self._actuation.handle(request) if self._actuation is not None else None)
+        self._inbox.put(lambda: self._hand_over(request))
 
-    def admit(self, request: AllowedRequest) -> Exchange:
+    def _hand_over(self, request: OutputRequest) -> None:
+        actuation = self._actuation if self._next_craft is None else self._next_craft[0]
+        if actuation is not None:
+            self._tell_actuation(actuation)
+            actuation.handle(request)
+
+    def admit(self, request: AllowedRequest, intent: Ticket | None = None) -> Exchange:
         """Ask leave for one request; waits for the gate's own thread to decide.
+
+        Args:
+            request: exactly one of the family's.
+            intent: the journal's ticket of the intent; without one that is on the disk nothing is written.
 
         Raises:
             Refused: it is not on the family's list, something is missing, or the gate does not answer.
         """
-        admission = Admission(request)
+        admission = Admission(request, intent)
         self._inbox.put(lambda: self._decide(admission))
         if not admission.wait(ADMIT_S):
-            admission.abandoned = True
-            if admission.exchange is not None:  # it was admitted in this very moment
-                self.finish(admission.exchange)
-            raise Refused(request.what, ("The adapter is not ready",))
+            if admission.abandon():
+                raise Refused(request.what, ("The adapter is not ready",))
+            admission.wait(ADMIT_S)  # it was answered in this very moment
         if admission.exchange is None:
             raise Refused(request.what, admission.needs)
         return admission.exchange
@@ -230,7 +250,7 @@ class Gate:
 
     def _proved(self, adapter: Adapter, rate: int) -> bool:
         """Listen at one rate without taking part; True once enough frames came."""
-        self._take(self._open_wire(adapter, rate, listen_only=True))
+        self._take(adapter, rate, listen_only=True)
         known = self._said_rate is not None
         self._say(
             Way.QUIET if known else Way.LISTENING, bitrate=rate if known else None, adapter=adapter.words
@@ -245,7 +265,7 @@ class Gate:
 
     def _read_at(self, adapter: Adapter, rate: int | None, *, listen_only: bool) -> bool:
         """Read until the bus falls silent (where that means listening again) or a person says otherwise."""
-        self._take(self._open_wire(adapter, rate, listen_only=listen_only))
+        self._take(adapter, rate, listen_only=listen_only)
         proved = self._good_rate is not None and rate == self._good_rate
         self._say(Way.HEARING if proved else Way.QUIET, bitrate=rate, adapter=adapter.words)
         heard_at = self._clock()
@@ -257,15 +277,29 @@ class Gate:
                 self._say(Way.HEARING, bitrate=rate)
             elif self._clock() - heard_at > SILENT_AFTER_S:
                 self._say(Way.QUIET, bitrate=rate)
-                if proved:
+                if proved and not self._busy:
                     return ever
+        self._run_down()
         return ever
+
+    def _run_down(self) -> None:
+        """The wire is to be closed on purpose: whatever is live is released first."""
+        until = self._clock() + RUN_DOWN_S
+        if self._actuation is not None:
+            self._actuation.stop("The tool lets go of the adapter.")
+        while self._busy and self._clock() < until:
+            self._pass_on(BUSY_TURN_S)
+
+    @property
+    def _busy(self) -> bool:
+        """An output is live, about to be, or not yet confirmed stopped."""
+        return self._actuation is not None and self._actuation.busy
 
     def _pass_on(self, timeout_s: float) -> int:
         """One turn: hear, hand on, decide, send."""
         assert self._wire is not None
         actuation = self._actuation
-        busy = self._exchange is not None or (actuation is not None and actuation.busy)
+        busy = self._exchange is not None or self._busy
         frames = self._wire.receive(min(timeout_s, BUSY_TURN_S if busy else TURN_S))
         if frames:
             if actuation is not None:
@@ -283,33 +317,52 @@ class Gate:
         """Requests of other threads, then the output that is live."""
         while not self._inbox.empty():
             self._inbox.get_nowait()()
+        self._swap()
         if self._actuation is not None:
+            self._tell_actuation(self._actuation)
             for ident, data in self._actuation.step():
                 if self._actuation.allowed(ident, data):
                     self._let_out(ident, data)
 
+    def _tell_actuation(self, actuation: Actuation) -> None:
+        """What only the gate knows: whether it can send, and what else is under way."""
+        actuation.sending = self._sending
+        actuation.reading = self._exchange is not None
+
+    @property
+    def _sending(self) -> bool:
+        heard = self.status.way is Way.HEARING
+        return heard and self._wire is not None and not self._wire.listening_only
+
     def _decide(self, admission: Admission) -> None:
-        request = admission.request
-        actuation = self._actuation
-        if admission.abandoned:
+        if not admission.open:
             return
-        if request not in self._allowed or actuation is None:
-            admission.settle(None, ("It is not among the requests of this craft's family",))
-        elif self.status.way is not Way.HEARING or (self._wire is not None and self._wire.listening_only):
-            admission.settle(None, ("The craft is not heard at a bit rate that fits",))
-        elif self._exchange is not None or actuation.busy:
-            admission.settle(None, ("Another exchange or an output test is under way",))
-        else:
-            facts = actuation.facts()
-            needs = lacking(NEEDS[request.kind], facts)
-            if needs:
-                admission.settle(None, tuple(f"{facts[need].seen}. {facts[need].do}" for need in needs))
-                return
-            self._exchange = Exchange(request)
-            admission.settle(self._exchange, ())
+        against = self._against(admission.request, admission.intent)
+        if self._exchange is not None:
+            against = ("Another exchange is under way", *against)
+        exchange = None if against else Exchange(admission.request, admission.intent)
+        if admission.settle(exchange, against) and exchange is not None:
+            self._exchange = exchange
+
+    def _against(self, request: AllowedRequest, intent: Ticket | None) -> tuple[str, ...]:
+        """What speaks against this request at this moment, in words."""
+        actuation = self._actuation
+        if request not in self._allowed or actuation is None or self._next_craft is not None:
+            return ("It is not among the requests of this craft's family",)
+        if not self._sending:
+            return ("The craft is not heard at a bit rate that fits",)
+        if request.kind is Class.WRITING and (intent is None or not intent.synced):
+            return ("The intent to write is not in the journal",)
+        facts = actuation.facts()
+        return tuple(f"{facts[need].seen}. {facts[need].do}" for need in lacking(NEEDS[request.kind], facts))
 
     def _let_out_of(self, exchange: Exchange, ident: int, data: bytes) -> None:
-        if exchange is self._exchange and exchange.let_out(ident, data):
+        """A frame of an exchange: what had to be true when it was admitted must be true still."""
+        if exchange is not self._exchange:
+            return
+        if self._against(exchange.request, exchange.intent):
+            self._close_exchange()
+        elif exchange.let_out(ident, data):
             self._let_out(ident, data)
 
     def _close_exchange(self) -> None:
@@ -322,15 +375,25 @@ class Gate:
         if self._wire is not None and not self._wire.listening_only:
             self._wire.send(ident, data)
 
-    def _take(self, wire: _wire.Wire) -> None:
-        self._let_go()
-        self._wire = wire
+    def _take(self, adapter: Adapter, rate: int | None, *, listen_only: bool) -> None:
+        self._let_go()  # first: most adapters can be held only once
+        self._wire = self._open_wire(adapter, rate, listen_only=listen_only)
 
     def _let_go(self) -> None:
         if self._actuation is not None:
-            self._actuation.stop("The adapter or the craft went away.")
+            self._part(self._actuation)
         self._close_exchange()
         wire, self._wire = self._wire, None
         if wire is not None:
             self._bad_before += wire.bad
             wire.close()
+
+    def _part(self, actuation: Actuation) -> None:
+        """The wire goes: one release of what may be live, if it still takes one; then nothing is known."""
+        cause = "The adapter or the craft went away."
+        with contextlib.suppress(Exception):  # whatever fails here, the rest must still happen
+            actuation.stop(cause)
+            for ident, data in actuation.last_words():
+                if actuation.allowed(ident, data):
+                    self._let_out(ident, data)
+        actuation.wire_lost(cause)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from typing import TYPE_CHECKING, Any
 
 from app.errors import BoathookError
@@ -26,8 +27,8 @@ class EventLog:
             raise BoathookError(message) from error
 
     def screen(self, name: str, content: dict[str, Any]) -> None:
-        """A page is on the glass."""
-        self._write({"screen": name, **content})
+        """A page is on the glass; the process id says whom SIGUSR1 makes write the next such line."""
+        self._write({"screen": name, "pid": os.getpid(), **content})
 
     def touch(self, x: float, y: float, key: str | None) -> None:
         """A touch ended at a place (pixels from the top left); ``key`` is the one that acted."""

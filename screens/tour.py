@@ -139,12 +139,11 @@ def _dock_and_ride(
     tour: Tour, glass: Glass, start: Callable[[str], subprocess.Popen[bytes]], scratch: Path
 ) -> None:
     """From nothing plugged in to a lost craft, touching every page on the way."""
-    glass.wait_for_screen("link")
+    glass.wait_for_screen("ride/no_adapter")
     tour.picture("no-adapter", "Nothing is plugged in: what is missing, and what to do.")
-    process = start("dock")
+    process = start("plugged_in")
     craft = Craft(scratch / "control")
-    craft.ask(do="key", on=False)
-    glass.wait_for_text("key on", otherwise="The key-off page did not come.")
+    glass.wait_for_screen("ride/silent")
     tour.picture("key-off", "The adapter is there, the bus is silent.")
     craft.ask(do="key", on=True)
     glass.wait_for_tile("EngineSpeed", "good")

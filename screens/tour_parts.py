@@ -69,20 +69,13 @@ class Glass:
     def shown(self) -> dict[str, Any]:
         """The page on the glass as it is said now, with its keys and tiles."""
         lines = self._screens()
-        count = len(lines)
-        pid = subprocess.run(
-            ["xdotool", "search", "--name", "^Boathook$", "getwindowpid"],
-            env=self._environment,
-            capture_output=True,
-            text=True,
-            check=False,
-        ).stdout.split()
-        if pid:
-            os.kill(int(pid[0]), signal.SIGUSR1)
+        if lines:
+            with contextlib.suppress(ProcessLookupError):  # it may just be started again
+                os.kill(lines[-1]["pid"], signal.SIGUSR1)
             until = time.monotonic() + 1.0
-            while len(self._screens()) <= count and time.monotonic() < until:
+            while len(self._screens()) <= len(lines) and time.monotonic() < until:
                 time.sleep(0.02)
-        lines = self._screens()
+            lines = self._screens()
         return lines[-1] if lines else {"screen": "", "keys": [], "tiles": []}
 
     def _screens(self) -> list[dict[str, Any]]:
@@ -110,9 +103,9 @@ class Glass:
         )
 
     def wait_for_screen(self, name: str) -> None:
-        """Until a page of this name is on the glass."""
+        """Until a page is on the glass whose name begins so."""
         wait_for(
-            lambda: self.shown()["screen"].split("/")[0] == name,
+            lambda: self.shown()["screen"].startswith(name),
             f"The page {name!r} did not come on the glass.",
         )
 

@@ -6,7 +6,7 @@ import time
 
 import pytest
 
-from app.errors import AdapterLost, AdapterMissing
+from app.errors import AdapterError, AdapterLost, AdapterMissing
 from bus.frame import Frame
 from bus.wire import CannotListen
 
@@ -23,6 +23,7 @@ class ScriptedCraft:
         self.sent = []
         self.lock = threading.Lock()
         self.extra = queue.SimpleQueue()
+        self.held = None
 
     def open_wire(self, adapter, bitrate, *, listen_only):
         if not self.plugged:
@@ -30,8 +31,11 @@ class ScriptedCraft:
         if listen_only and not self.can_listen:
             raise CannotListen("It cannot listen.")
         with self.lock:
+            if self.held is not None:
+                raise AdapterError("Another program holds it.")
             self.opened.append((bitrate, listen_only))
-        return ScriptedWire(self, bitrate, listen_only)
+            self.held = ScriptedWire(self, bitrate, listen_only)
+            return self.held
 
 
 class ScriptedWire:
@@ -57,7 +61,9 @@ class ScriptedWire:
         self.craft.sent.append((ident, data))
 
     def close(self):
-        pass
+        with self.craft.lock:
+            assert self.craft.held is self
+            self.craft.held = None
 
 
 @pytest.fixture

@@ -27,7 +27,7 @@ def state_of(kiosk, name="EngineSpeed"):
 
 def test_values_come_without_a_touch_go_old_and_return(kiosk, within):
     kiosk.kiosk()
-    kiosk.glass.wait_for_screen("link")
+    kiosk.glass.wait_for_screen("ride/no_adapter")
     craft = kiosk.craft("idle")
     kiosk.glass.wait_for_tile("EngineSpeed", "good")
     craft.process.send_signal(signal.SIGKILL)
