@@ -10,6 +10,7 @@ import time
 from pathlib import Path
 
 import pytest
+from PIL import Image, ImageChops, ImageDraw, ImageFont
 
 from screens.tour_parts import Craft, Glass, display
 
@@ -113,6 +114,79 @@ def kiosk(tmp_path, display_name):
     kiosk = Kiosk(tmp_path, display_name)
     yield kiosk
     kiosk.close()
+
+
+FONT = "/usr/share/fonts/opentype/b612/B612-Bold.otf"
+CELL = (24, 36)
+
+
+def _marks(image):
+    """Boxes of connected dark marks of a black-and-white picture, as (left, top, right, bottom)."""
+    width, _height = image.size
+    dark = {(n % width, n // width) for n, value in enumerate(image.tobytes()) if value < 128}
+    boxes = []
+    while dark:
+        edge = [dark.pop()]
+        left, top = right, bottom = edge[0]
+        while edge:
+            x, y = edge.pop()
+            left, top, right, bottom = min(left, x), min(top, y), max(right, x), max(bottom, y)
+            for near in ((x + dx, y + dy) for dx in (-1, 0, 1) for dy in (-1, 0, 1)):
+                if near in dark:
+                    dark.remove(near)
+                    edge.append(near)
+        boxes.append((left, top, right + 1, bottom + 1))
+    return sorted(boxes)
+
+
+def _cell(image):
+    return image.resize(CELL, Image.Resampling.BILINEAR).tobytes()
+
+
+def _templates():
+    font = ImageFont.truetype(FONT, 120)
+    shapes = {}
+    for digit in "0123456789":
+        picture = Image.new("L", (160, 200), 255)
+        ImageDraw.Draw(picture).text((30, 20), digit, font=font, fill=0)
+        cut = picture.crop(_marks(picture)[0])
+        shapes[digit] = (_cell(cut), cut.width / cut.height)
+    return shapes
+
+
+def read_figure(picture, box):
+    """The large figure of a tile, read from its pixels: each mark against the digits of the typeface."""
+    x, y, width, height = box
+    crop = picture.crop((x + 3, y + 3, x + width - 3, y + height - 3)).convert("L")
+    if crop.getpixel((1, crop.height - 2)) < 128:
+        crop = ImageChops.invert(crop)
+    marks = _marks(crop)
+    tallest = max(bottom - top for _, top, _, bottom in marks)
+    digits = [mark for mark in marks if mark[3] - mark[1] > 0.85 * tallest]
+    base = digits[0][3]
+    text = ""
+    for left, top, right, bottom in marks:
+        tall = bottom - top
+        if tall > 0.85 * tallest:
+            seen, shape = _cell(crop.crop((left, top, right, bottom))), (right - left) / tall
+            text += min(
+                TEMPLATES,
+                key=lambda digit: (
+                    sum(abs(a - b) for a, b in zip(seen, TEMPLATES[digit][0], strict=True))
+                    + 60_000 * abs(shape - TEMPLATES[digit][1])
+                ),
+            )
+        elif tall < 0.3 * tallest and abs(bottom - base) < 0.15 * tallest and left < digits[-1][0] and text:
+            text += "."
+    return text
+
+
+TEMPLATES = _templates() if Path(FONT).exists() else {}
+
+
+@pytest.fixture
+def read():
+    return read_figure
 
 
 @pytest.fixture
