@@ -1,0 +1,110 @@
+"""The commands ``boathook book list``, ``book show`` and ``book verify``."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, TextIO
+
+import msgspec
+
+from app.chain import Broken
+from app.entry import Entry
+from app.entry_words import headline, line, page
+
+if TYPE_CHECKING:
+    from app.book import Book
+
+
+class _Said(msgspec.Struct):
+    """One entry and its words, as JSON."""
+
+    says: str
+    entry: Entry
+
+
+class _List(msgspec.Struct):
+    """Newest first, as JSON."""
+
+    device: str
+    entries: list[_Said]
+
+
+class _Verdict(msgspec.Struct):
+    """Whether a book is as it was written, as JSON."""
+
+    device: str
+    sound: bool
+    entries: int
+    broken: list[Broken]
+
+
+def list_entries(book: Book, *, craft: str | None, limit: int, as_json: bool, out: TextIO) -> int:
+    """Print the newest entries, newest first.
+
+    Args:
+        book: to be read.
+        craft: family and serial in words; None = all.
+        limit: at most so many.
+        as_json: one JSON object.
+        out: where to print.
+
+    Returns:
+        Exit code: 0, an empty list is an answer.
+    """
+    entries = book.entries(craft, limit)
+    if as_json:
+        _write(_List(book.device, [_Said(headline(entry), entry) for entry in entries]), out)
+        return 0
+    for entry in entries:
+        number = str(entry.number) if entry.device == book.device else f"{entry.device[:8]}/{entry.number}"
+        out.write(f"{number:>6}  {line(entry)}\n")
+    if not entries:
+        out.write("There is no entry yet.\n" if craft is None else f"There is no entry of {craft}.\n")
+    return 0
+
+
+def show_entry(book: Book, number: int, *, device: str | None, as_json: bool, out: TextIO) -> int:
+    """Print one entry.
+
+    Args:
+        book: to be read.
+        number: of the entry.
+        device: of another handheld whose entries stand in this book, as ``book list --json`` gives it.
+        as_json: one JSON object.
+        out: where to print.
+
+    Returns:
+        Exit code: 0.
+
+    Raises:
+        UsageError: there is no such entry.
+    """
+    entry = book.entry(number, device)
+    if as_json:
+        _write(_Said(headline(entry), entry), out)
+    else:
+        out.writelines(f"{text}\n" for text in page(entry))
+    return 0
+
+
+def verify_book(book: Book, *, as_json: bool, out: TextIO) -> int:
+    """Print whether every entry is as it was written.
+
+    Returns:
+        Exit code: 0 sound, 1 not.
+    """
+    broken = book.verify()
+    if as_json:
+        _write(_Verdict(book.device, not broken, book.count(), broken), out)
+    else:
+        for one in broken:
+            where = "" if one.device == book.device else f" of handheld {one.device}"
+            out.write(f"Number {one.number}{where} {one.what}.\n")
+        if not broken:
+            out.write(
+                f"All {book.count()} entries are as they were written; none before the newest is missing.\n"
+            )
+    return 1 if broken else 0
+
+
+def _write(answer: msgspec.Struct, out: TextIO) -> None:
+    out.write(msgspec.json.encode(answer).decode() + "\n")
