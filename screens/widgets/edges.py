@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from itertools import accumulate
 
 
@@ -16,7 +17,12 @@ def edges(start: float, length: float, shares: list[float], gap: float) -> list[
     result = []
     begin = 0.0
     for number, end in enumerate(ends):
-        low, high = round(start + begin + gap * number), round(start + end + gap * number)
+        low, high = _whole(start + begin + gap * number), _whole(start + end + gap * number)
         result.append((low, high - low))
         begin = end
     return result
+
+
+def _whole(length: float) -> int:
+    """Nearest whole pixel; unlike round(), a whole gap stays as wide wherever it falls."""
+    return math.floor(length + 0.5)

@@ -114,7 +114,7 @@ class FakeLink:
         self.set_at = self.clock()
 
     def poll(self) -> View:
-        return SCENES[self.scene](self)
+        return _breaks(self) if self.scene == "breaks" else SCENES[self.scene](self)
 
     def set_bit_rate(self, bitrate: int | None) -> None:
         self.rates.append(bitrate)
@@ -207,6 +207,15 @@ STOPPED = {
     "BatteryVoltage": 12.6,
 }
 
+
+def _breaks(link: FakeLink) -> View:
+    """A good ride for a second, then something no drawing can be made of."""
+    view = link.view()
+    if link.clock() - link.set_at > 1.0:
+        raise RuntimeError("the picture broke")
+    return view
+
+
 SCENES = {
     "good": lambda link: link.view(),
     "moving": _moving,
@@ -227,6 +236,7 @@ SCENES = {
     ),
     "speed_unknown": lambda link: link.view(qualities={"EngineSpeed": Quality.ERROR}),
     "trouble": lambda link: link.view(trouble="The disk is full: frames are not being kept.", mode=Mode.LIVE),
+    "rest": lambda link: link.view(mode=Mode.REPLAY, recording=False, changed=STOPPED),
     "replay": lambda link: link.view(mode=Mode.REPLAY, recording=False),
     "lost": lambda link: link.view(LinkState.LOST, age=12.0),
     "no_bus": lambda link: link.view(connected=False, snapshot_age=4.0),
@@ -245,7 +255,7 @@ SCENES = {
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--scene", choices=SCENES, default="moving")
+    parser.add_argument("--scene", choices=[*SCENES, "breaks"], default="moving")
     parser.add_argument("--panel", default="7-800x480")
     parser.add_argument("--event-log", type=Path)
     options = parser.parse_args()

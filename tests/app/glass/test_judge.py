@@ -1,4 +1,4 @@
-"""Limits: when a value is called watch or alarm. Our own rule; nothing outside the project to compare with."""
+"""Limits: when a value is called watch or alarm. Our own rule, with nothing outside to compare with."""
 
 from __future__ import annotations
 
