@@ -9,6 +9,7 @@ from app.moment import Moment
 from app.pages import signal_pages
 from app.reading import Quality
 from app.show import Tile, tile
+from app.units import GlassUnits
 
 if TYPE_CHECKING:
     from app.messages import Limit
@@ -27,6 +28,7 @@ class Board:
 
     def __init__(self, now: float) -> None:
         self._began = now
+        self._units = GlassUnits()
         self._craft: tuple[int, str | None] | None = None
         self._held: dict[str, Limit | None] = {}
         self.pages: tuple[SignalPage, ...] = ()
@@ -35,7 +37,7 @@ class Board:
 
     def take(self, view: View, now: float) -> Moment:
         """Look at the newest view; call it once a tick."""
-        moment = Moment(view, now, waited=now - self._began)
+        moment = Moment(self._units.turn(view), now, waited=now - self._began)
         self._same_craft(moment)
         speed = moment.number("engine_speed")
         if speed is not None and (self.most is None or speed > self.most):

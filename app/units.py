@@ -1,0 +1,95 @@
+"""Units people read: a DBC speaks kelvin, pascal and radian where a standard does, the glass does not."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+import msgspec
+
+from app.messages import Catalogue, Limit, SignalInfo, Snapshot, Value
+
+if TYPE_CHECKING:
+    from app.ports import View
+
+
+class Shown(NamedTuple):
+    """How a unit is turned for the glass: shown = value * factor + offset.
+
+    Attributes:
+        unit: as shown.
+        factor, offset: exact by definition of the units (SI brochure; 1 degC = 1 K, 0 degC = 273.15 K).
+        decimals: digits after the point at least, None = as the family says.
+    """
+
+    unit: str
+    factor: float = 1.0
+    offset: float = 0.0
+    decimals: int | None = None
+
+
+TURNED = {
+    "K": Shown("degC", 1.0, -273.15, 0),
+    "Pa": Shown("kPa", 0.001, 0.0, 0),
+    "rad": Shown("deg", 180.0 / math.pi, 0.0, 0),
+    "m/s": Shown("km/h", 3.6, 0.0, 1),
+    "rpm": Shown("rev/min"),
+    "s": Shown("h", 1 / 3600, 0.0, 1),
+}
+"""DBC unit to what people read. A unit that is not here stands as it is."""
+
+
+class GlassUnits:
+    """Turns what came over the wall into the units of the glass; the catalogue only once."""
+
+    def __init__(self) -> None:
+        self._from: Catalogue | None = None
+        self._to: Catalogue | None = None
+        self._turns: list[Shown | None] = []
+
+    def turn(self, view: View) -> View:
+        """The same view in the units of the glass."""
+        catalogue, snapshot = view.catalogue, view.snapshot
+        if catalogue is None or snapshot is None:
+            return view
+        if catalogue is not self._from:
+            self._from = catalogue
+            self._turns = [TURNED.get(info.unit) for info in catalogue.signals]
+            self._to = msgspec.structs.replace(
+                catalogue, signals=[_info(info, TURNED.get(info.unit)) for info in catalogue.signals]
+            )
+        if not any(self._turns):
+            return view
+        return msgspec.structs.replace(view, catalogue=self._to, snapshot=self._snapshot(snapshot))
+
+    def _snapshot(self, snapshot: Snapshot) -> Snapshot:
+        values = []
+        for value in snapshot.values:
+            shown = self._turns[value.signal]
+            if shown is not None and isinstance(value.value, (int, float)):
+                turned = value.value * shown.factor + shown.offset
+                values.append(Value(value.signal, turned, value.at, value.quality, value.source))
+            else:
+                values.append(value)
+        return msgspec.structs.replace(snapshot, values=values)
+
+
+def _info(info: SignalInfo, shown: Shown | None) -> SignalInfo:
+    if shown is None:
+        return info
+
+    def turned(number: float | None) -> float | None:
+        return None if number is None else round(number * shown.factor + shown.offset, 6)
+
+    limits = [
+        Limit(one.severity, one.side, turned(one.value) or 0.0, one.engine_above, one.source, one.generic)
+        for one in info.limits
+    ]
+    return msgspec.structs.replace(
+        info,
+        unit=shown.unit,
+        decimals=info.decimals if shown.decimals is None else shown.decimals,
+        low=turned(info.low),
+        high=turned(info.high),
+        limits=limits,
+    )
