@@ -153,7 +153,7 @@ def _facts(link: Link) -> str:
 def _offer(link: Link) -> str:
     if link.state is LinkState.NEED_RATE:
         return "rates"
-    hears_nothing_known = link.state in (LinkState.SILENT, LinkState.LISTENING, LinkState.UNKNOWN_CRAFT)
+    hears_nothing_known = link.state in (LinkState.SILENT, LinkState.UNKNOWN_CRAFT)
     return "again" if hears_nothing_known and link.bitrate is not None else ""
 
 

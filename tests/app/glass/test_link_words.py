@@ -54,7 +54,7 @@ def test_only_the_state_that_needs_a_rate_asks_for_it(make):
 
 
 def test_a_rate_that_brings_nothing_can_be_taken_back(make):
-    for state in (LinkState.SILENT, LinkState.LISTENING, LinkState.UNKNOWN_CRAFT):
+    for state in (LinkState.SILENT, LinkState.UNKNOWN_CRAFT):
         assert link_words(make.moment(state=state, bitrate=250_000)).offer == "again"
         assert link_words(make.moment(state=state, bitrate=None)).offer == ""
 
