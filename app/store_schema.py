@@ -86,7 +86,7 @@ _SENTENCES = {
     sqlite3.SQLITE_FULL: (
         "The storage is full: the craft book in {folder} takes no more. Copy recordings away and delete them."
     ),
-    sqlite3.SQLITE_IOERR: "The craft book in {folder} cannot be read or written. Is the disk full or failing?",
+    sqlite3.SQLITE_IOERR: "The craft book in {folder} cannot be read or written: is the disk full, failing?",
     sqlite3.SQLITE_READONLY: "The craft book in {folder} may not be written to. Is the storage read-only?",
     sqlite3.SQLITE_CANTOPEN: _IS_CLOSED,
     sqlite3.SQLITE_PERM: _IS_CLOSED,

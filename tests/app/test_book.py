@@ -261,6 +261,15 @@ def test_a_visit_goes_on_over_a_restart_and_ends_when_nothing_was_heard_for_hour
     assert later.visit == later.id != first.visit
 
 
+def test_a_visit_ends_after_hours_without_a_restart_too_and_never_because_the_clock_was_set(open_book, hand):
+    book = open_book()
+    first = book.add_craft("auk", "1042")
+    hand.wall -= 14 * 86_400
+    assert book.add_craft("auk", "1042").visit == first.visit
+    hand.mono += 5 * 3600
+    assert book.add_craft("auk", "1042").visit != first.visit
+
+
 def test_the_same_report_is_kept_once(open_book):
     book = open_book()
     scan = book.add_scan(report(), "Mara")

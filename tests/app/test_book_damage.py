@@ -152,6 +152,22 @@ def test_what_a_damaged_book_still_says_stands_in_the_new_one_as_it_was(open_boo
     assert "missing" in broken.what
 
 
+def test_an_entry_that_is_not_as_it_was_written_is_not_taken_over(open_book, raw, tmp_path):
+    old = open_book()
+    fill(old, 50)
+    old.close()
+    cheat = raw()
+    cheat.execute("DROP TRIGGER entry_no_update")
+    cheat.execute("UPDATE entry SET operator = 'Ines' WHERE number = 40")
+    cheat.close()
+    spoil_page(tmp_path / "book" / "entries.sqlite")
+    book = open_book()
+    kept = {entry.number for entry in book.entries(limit=1000) if entry.device == old.device}
+    assert 39 in kept
+    assert 40 not in kept
+    assert 40 in {one.number for one in book.verify()}
+
+
 def test_a_second_damage_keeps_both_old_books(open_book, tmp_path):
     for count in (1, 2):
         book = open_book()

@@ -5,6 +5,7 @@ import shutil
 
 import pytest
 
+from app import book as book_module
 from app.book import Book
 from app.entry import Kind
 from app.errors import StorageError
@@ -217,6 +218,18 @@ def test_a_journal_put_aside_and_begun_again_is_taken_without_loss_or_repetition
     assert book.take_journal(path).added == 1
 
 
+def test_a_journal_that_was_empty_when_first_looked_at_loses_nothing_when_it_is_put_aside(
+    open_book, write, path
+):
+    book = open_book()
+    path.write_bytes(b"")
+    book.take_journal(path)
+    write(started(1))
+    path.rename(path.with_name("journal.jsonl.1"))
+    write(ended(1))
+    assert book.take_journal(path).added == 2
+
+
 def test_a_file_begun_again_in_the_same_place_is_read_from_its_start(open_book, write, path):
     book = open_book()
     write(started(1))
@@ -276,7 +289,22 @@ def test_both_readers_of_the_format_see_the_same_lines(write, path):
     assert ours[-1] == json.loads(path.read_bytes().splitlines()[-1])
 
 
-def test_reading_on_costs_only_the_new_lines(write, path, monkeypatch):
+def test_the_book_remembers_how_far_it_has_read(open_book, write, path, monkeypatch):
+    asked = []
+
+    def reading(place, mark):
+        asked.append(mark)
+        return read_journal(place, mark)
+
+    monkeypatch.setattr(book_module, "read_journal", reading)
+    write(*PRESS)
+    book = open_book()
+    book.take_journal(path)
+    book.take_journal(path)
+    assert [mark and mark.offset for mark in asked] == [None, path.stat().st_size]
+
+
+def test_reading_on_costs_only_the_new_lines(write, path):
     write(*PRESS)
     first = read_journal(path)
     write(started(2))
