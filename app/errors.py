@@ -7,6 +7,10 @@ BoathookError            exit code 1; always carries one plain sentence for a pe
 │   ├── AdapterMissing   no such interface or device
 │   ├── AdapterDenied    the device is there, this user may not open it
 │   └── AdapterLost      it was open and went away
+├── ControllerError      a controller on the craft, not the adapter
+│   ├── ControllerSilent     no answer came, or none that came to an end
+│   ├── ControllerNonsense   something came that is no answer to what was asked
+│   └── ControllerRefused    it said no; .code is its reason
 ├── FamilyError          a family folder is not sound; .file, .line, .mend
 ├── RecordingError       a recording cannot be read at all
 ├── StorageError         the disk refused, or is nearly full
@@ -57,6 +61,30 @@ class AdapterDenied(AdapterError):
 
 class AdapterLost(AdapterError):
     """The adapter was open and went away."""
+
+
+class ControllerError(BoathookError):
+    """A controller on the craft, not the adapter."""
+
+
+class ControllerSilent(ControllerError):
+    """No answer came, or none that came to an end."""
+
+
+class ControllerNonsense(ControllerError):
+    """Something came that is no answer to what was asked."""
+
+
+class ControllerRefused(ControllerError):
+    """The controller said no.
+
+    Attributes:
+        code: its reason, a negative response code of ISO 14229-1 (see app.nrc).
+    """
+
+    def __init__(self, sentence: str, code: int) -> None:
+        super().__init__(sentence)
+        self.code = code
 
 
 class FamilyError(BoathookError):

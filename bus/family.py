@@ -16,6 +16,8 @@ from bus.decode import Decoder, enumerated
 from bus.family_check import LIMITS, check_family
 from bus.family_file import read_family_file
 from bus.family_form import Decode, Recognise, Shown
+from bus.family_uds import read_uds
+from bus.uds_form import Uds
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -49,6 +51,7 @@ class Family(msgspec.Struct, frozen=True):
         recognise: what names it.
         rules: of decoding.
         shown: signal to how it is shown, in the order of the file.
+        uds: its controllers, what can be asked of them and what can be fired; None where nothing can.
     """
 
     name: str
@@ -65,6 +68,7 @@ class Family(msgspec.Struct, frozen=True):
     recognise: Recognise
     rules: Decode
     shown: dict[str, Shown]
+    uds: Uds | None = None
 
     def decoder(self) -> Decoder:
         """A new decoder, with nothing under way."""
@@ -162,6 +166,9 @@ def check_folder(folder: Path) -> tuple[Family | None, list[FamilyError]]:
     file, findings = read_family_file(folder / "family.toml")
     if file is not None and messages:
         check_family(file, messages, folder, findings)
+    uds = None
+    if file is not None and file.uds is not None:
+        uds = read_uds(file.uds, messages, findings)
     errors = [*sorted(findings.errors, key=lambda error: error.line or 0), *errors]
     if file is None or errors:
         return None, errors
@@ -180,6 +187,7 @@ def check_folder(folder: Path) -> tuple[Family | None, list[FamilyError]]:
         recognise=file.recognise,
         rules=file.decode,
         shown=file.signals,
+        uds=uds,
     )
     return family, []
 

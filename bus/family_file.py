@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import re
 import tomllib
+from collections import Counter
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import msgspec
@@ -43,20 +44,28 @@ class Findings:
         self.errors.append(FamilyError(self.file, line, what, mend))
 
 
-_HEADER = re.compile(r"\s*\[\[?\s*([^\]]+?)\s*\]")
+_HEADER = re.compile(r"\s*(\[\[?)\s*([^\]]+?)\s*\]")
 _KEY = re.compile(r"""\s*([A-Za-z0-9_."'-]+)\s*=""")
 
 
 def _places(lines: list[str]) -> dict[tuple[str, ...], int]:
-    """On which line each section and key stands; tomllib does not say."""
+    """On which line each section and key stands; tomllib does not say.
+
+    The sections of a list, written [[like.this]], are counted: like.this.0, like.this.1 …
+    """
     places: dict[tuple[str, ...], int] = {}
-    section: tuple[str, ...] = ()
+    counts: Counter[tuple[str, ...]] = Counter()
+    at: tuple[str, ...] = ()
     for number, line in enumerate(lines, 1):
         if found := _HEADER.match(line):
-            section = _path(found[1])
-            places.setdefault(section, number)
+            at = _path(found[2])
+            places.setdefault(at, number)
+            if found[1] == "[[":
+                counts[at] += 1
+                at = (*at, str(counts[at] - 1))
+                places[at] = number
         elif found := _KEY.match(line):
-            places.setdefault(section + _path(found[1]), number)
+            places.setdefault(at + _path(found[1]), number)
     return places
 
 
@@ -73,6 +82,7 @@ _SECTIONS: dict[str, type[msgspec.Struct]] = {
     "ride": Ride,
     "groups": Groups,
 }
+_OTHERS = ("roles", "signals", "uds")
 
 
 def read_family_file(path: Path) -> tuple[FamilyFile | None, Findings]:
@@ -110,12 +120,12 @@ def _not_toml(path: Path, text: str, words: str) -> Findings:
 def _form(data: dict[str, Any], findings: Findings) -> tuple[FamilyFile | None, Findings]:
     head = {key: value for key, value in data.items() if not isinstance(value, dict)}
     for name, value in data.items():
-        if isinstance(value, dict) and name not in _SECTIONS and name not in ("roles", "signals"):
-            known = ", ".join([*_SECTIONS, "roles", "signals"])
+        if isinstance(value, dict) and name not in _SECTIONS and name not in _OTHERS:
+            known = ", ".join([*_SECTIONS, *_OTHERS])
             findings.add((name,), f"there is no section [{name}]", f"Known sections: {known}.")
-    about = _section(About, head, (), findings)
+    about = section(About, head, (), findings)
     parts = {
-        name: _section(kind, _table(data, name, findings), (name,), findings)
+        name: section(kind, _table(data, name, findings), (name,), findings)
         for name, kind in _SECTIONS.items()
     }
     roles: dict[str, str] = {}
@@ -126,11 +136,13 @@ def _form(data: dict[str, Any], findings: Findings) -> tuple[FamilyFile | None, 
             findings.add(("roles", role), f"role {role} is {_seen(signal)}", "Name a signal, in quotes.")
     signals: dict[str, Shown] = {}
     for name in (table := _table(data, "signals", findings)):
-        shown = _section(Shown, _table(table, name, findings, ("signals",)), ("signals", name), findings)
+        shown = section(Shown, _table(table, name, findings, ("signals",)), ("signals", name), findings)
         signals[name] = shown or Shown()
     if about is None or None in parts.values():
         return None, findings
+    uds = data.get("uds")
     whole: dict[str, Any] = {"about": about, "roles": roles, "signals": signals, **parts}
+    whole["uds"] = uds if isinstance(uds, dict) else None
     return FamilyFile(**whole), findings
 
 
@@ -145,15 +157,22 @@ def _table(
     return {}
 
 
-def _section(
+def section(
     kind: type[Section], data: dict[str, Any], at: tuple[str, ...], findings: Findings
 ) -> Section | None:
     """Check a section key by key.
 
+    Args:
+        kind: its form.
+        data: as TOML gave it.
+        at: its name; of a list of sections with the number of this one, from 0.
+        findings: takes what is wrong.
+
     Returns:
         The section, None where it has no sound value for a key it needs.
     """
-    where = f" in [{'.'.join(at)}]" if at else ""
+    name = f"[{'.'.join(at[:-1])}]" if at and at[-1].isdecimal() else ".".join(at)
+    where = f" in [{name}]" if at else ""
     fields = _fields(kind)
     sound: dict[str, Any] = {}
     for key, value in data.items():

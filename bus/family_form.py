@@ -6,7 +6,7 @@ bus/family_check.py what the keys have to do with each other and with the DBC fi
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 import msgspec
 from msgspec import Meta
@@ -159,6 +159,7 @@ class FamilyFile(msgspec.Struct, frozen=True):
     Attributes:
         roles: role to signal.
         signals: signal to how it is shown, in the order of the file.
+        uds: what bus/family_uds.py is to check; None if there is nothing to ask a controller.
     """
 
     about: About
@@ -170,3 +171,4 @@ class FamilyFile(msgspec.Struct, frozen=True):
     groups: Groups
     roles: dict[str, str]
     signals: dict[str, Shown]
+    uds: dict[str, Any] | None = None

@@ -1,0 +1,204 @@
+"""Checks [uds] of family.toml: controllers, what they tell of themselves, faults, outputs (ISO 14229-1).
+
+Key by key against bus/uds_form.py, then against each other, the DBC file and the floors and ceilings in code.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import msgspec
+
+from app.faults import code_number
+from bus.family_file import section
+from bus.outputs import OutputData, OutputError, OutputPlan, plan
+from bus.uds_form import Extended, FaultText, Head, Item, Module, OutputEntry, Uds
+
+if TYPE_CHECKING:
+    from collections.abc import Hashable, Iterable
+
+    from bus.dbc import MessageLayout
+    from bus.family_file import Findings
+
+ALL_AT_ONCE = 0x7DF
+"""ISO 15765-4: a request to this identifier is heard by every controller; nobody here is asked that way."""
+
+Entry = TypeVar("Entry", bound=msgspec.Struct)
+_PARTS: dict[str, type[msgspec.Struct]] = {
+    "modules": Module,
+    "identity": Item,
+    "faults": FaultText,
+    "snapshot": Item,
+    "outputs": OutputEntry,
+}
+
+
+def read_uds(data: dict[str, Any], messages: Iterable[MessageLayout], findings: Findings) -> Uds:
+    """Check the whole of [uds].
+
+    Args:
+        data: the section as TOML gave it.
+        messages: of the DBC file.
+        findings: takes what is wrong; worth something only if nothing was.
+    """
+    head = {key: value for key, value in data.items() if key not in _PARTS and key != "extended"}
+    top = section(Head, head, ("uds",), findings) or Head()
+    check = _Check(findings)
+    modules = check.entries("modules", Module, data)
+    _modules(modules, messages, check)
+    check.known = {module.key for _, module in modules}
+    identity = check.entries("identity", Item, data)
+    snapshot = check.entries("snapshot", Item, data)
+    _items(identity, snapshot, check)
+    extended = section(Extended, check.table("extended", data), ("uds", "extended"), findings) or Extended()
+    if extended.count is not None and extended.count == extended.age:
+        what = f"count and age are both record {extended.count}"
+        findings.add(("uds", "extended", "age"), what, "Each record tells one thing.")
+    return Uds(
+        padding=top.padding,
+        modules=tuple(module for _, module in modules),
+        identity=tuple(item for _, item in identity),
+        words=_words(check.entries("faults", FaultText, data), check),
+        snapshot={item.did: item for _, item in snapshot},
+        extended=extended,
+        outputs=_outputs(check.entries("outputs", OutputEntry, data), dict(modules), top.padding, check),
+    )
+
+
+class _Check:
+    """Findings of one family, and what several sections ask of each other."""
+
+    def __init__(self, findings: Findings) -> None:
+        self._findings = findings
+        self.known: set[str] = set()
+
+    def add(self, at: tuple[str, ...], what: str, mend: str) -> None:
+        self._findings.add(("uds", *at), what, mend)
+
+    def table(self, name: str, data: dict[str, Any]) -> dict[str, Any]:
+        value = data.get(name, {})
+        if isinstance(value, dict):
+            return value
+        self.add((name,), f"{name} is no section", f"Write [uds.{name}].")
+        return {}
+
+    def entries(self, name: str, kind: type[Entry], data: dict[str, Any]) -> list[tuple[str, Entry]]:
+        """Every sound [[uds.NAME]] with its place in the file."""
+        values = data.get(name, [])
+        if not isinstance(values, list) or not all(isinstance(value, dict) for value in values):
+            self.add((name,), f"{name} is no list of sections", f"Write [[uds.{name}]] before each.")
+            return []
+        found = []
+        for number, value in enumerate(values):
+            entry = section(kind, value, ("uds", name, str(number)), self._findings)
+            if entry is not None:
+                found.append((str(number), entry))
+        return found
+
+    def module(self, at: tuple[str, ...], key: str) -> None:
+        """A module that is named must be there."""
+        if key not in self.known:
+            names = ", ".join(sorted(self.known)) or "none"
+            self.add((*at, "module"), f'there is no module "{key}"', f"Modules: {names}.")
+
+    def once(self, at: tuple[str, ...], seen: set[Hashable], value: Hashable, words: str) -> None:
+        """A thing may stand there once."""
+        if value in seen:
+            self.add(at, f"{words} stands there twice", "Keep one of the two.")
+        seen.add(value)
+
+
+def _modules(modules: list[tuple[str, Module]], messages: Iterable[MessageLayout], check: _Check) -> None:
+    if not modules:
+        check.add((), "[uds] names no module", "Add [[uds.modules]], or take [uds] out.")
+    broadcast = {message.ident: message.name for message in messages}
+    keys: set[Hashable] = set()
+    idents: set[Hashable] = {ALL_AT_ONCE}
+    for number, module in modules:
+        at = ("modules", number)
+        check.once((*at, "key"), keys, module.key, f"module {module.key}")
+        for name, ident in (("request", module.request), ("response", module.response)):
+            if ident == ALL_AT_ONCE:
+                what = f"{name} = 0x{ident:03X} of {module.key} asks every controller at once"
+                check.add((*at, name), what, "Give the identifier of this controller alone.")
+            elif ident in broadcast:
+                what = f"{name} = 0x{ident:03X} of {module.key} is the broadcast message {broadcast[ident]}"
+                check.add((*at, name), what, "Mend the identifier here or in signals.dbc.")
+            else:
+                check.once((*at, name), idents, ident, f"identifier 0x{ident:03X}")
+
+
+def _items(identity: list[tuple[str, Item]], snapshot: list[tuple[str, Item]], check: _Check) -> None:
+    dids: set[Hashable] = set()
+    for number, item in identity:
+        at = ("identity", number)
+        check.module(at, item.module)
+        check.once((*at, "did"), dids, (item.module, item.did), f"0x{item.did:04X} of {item.module}")
+        if item.hours:
+            check.add((*at, "hours"), "hours stands in [[uds.identity]]", "It belongs to [[uds.snapshot]].")
+        _coding(at, item, check)
+    dids = set()
+    hours: set[Hashable] = set()
+    for number, item in snapshot:
+        at = ("snapshot", number)
+        check.once((*at, "did"), dids, item.did, f"0x{item.did:04X}")
+        if item.module:
+            check.add((*at, "module"), "a snapshot value names a module", "Take it out: it holds for all.")
+        if item.text:
+            check.add((*at, "text"), "a text in a snapshot has no known length", "Only numbers can be read.")
+        if item.hours:
+            check.once((*at, "hours"), hours, "hours", "hours = true")
+            if item.unit != "h":
+                check.add((*at, "unit"), f'engine hours have the unit "{item.unit}"', 'Write unit = "h".')
+        _coding(at, item, check)
+
+
+def _coding(at: tuple[str, ...], item: Item, check: _Check) -> None:
+    if item.text and item.bytes is not None:
+        check.add((*at, "bytes"), f"0x{item.did:04X} is both text and number", "Keep text or bytes.")
+    if not item.text and item.bytes is None:
+        check.add(at, f"0x{item.did:04X} has no bytes", "Add bytes = …, or text = true.")
+
+
+def _words(faults: list[tuple[str, FaultText]], check: _Check) -> dict[str, dict[int, str]]:
+    words: dict[str, dict[int, str]] = {key: {} for key in check.known}
+    seen: set[Hashable] = set()
+    for number, entry in faults:
+        at = ("faults", number)
+        check.module(at, entry.module)
+        check.once((*at, "code"), seen, (entry.module, entry.code), f"{entry.code} of {entry.module}")
+        try:
+            code = code_number(entry.code)
+        except ValueError as error:
+            check.add((*at, "code"), str(error), "Write it by SAE J2012, in capitals.")
+            continue
+        words.setdefault(entry.module, {})[code] = entry.text
+    return words
+
+
+def _outputs(
+    outputs: list[tuple[str, OutputEntry]], modules: dict[str, Module], padding: int, check: _Check
+) -> tuple[OutputPlan, ...]:
+    by_key = {module.key: module for module in modules.values()}
+    keys: set[Hashable] = set()
+    dids: set[Hashable] = set()
+    plans = []
+    for number, entry in outputs:
+        at = ("outputs", number)
+        check.once((*at, "key"), keys, entry.key, f"output {entry.key}")
+        check.once((*at, "did"), dids, (entry.module, entry.did), f"0x{entry.did:04X} of {entry.module}")
+        check.module(at, entry.module)
+        module = by_key.get(entry.module)
+        if module is None:
+            continue
+        try:
+            data = OutputData(**msgspec.structs.asdict(entry))
+            plans.append(plan(data, module.request, module.response, padding))
+        except OutputError as error:
+            check.add((*at, _key_in(str(error))), str(error), error.mend)
+    return tuple(plans)
+
+
+def _key_in(words: str) -> str:
+    """The key a sentence begins with, so that its line can be told."""
+    return words.split(" ", 1)[0]

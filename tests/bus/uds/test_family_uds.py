@@ -1,0 +1,169 @@
+"""[uds] of a family: what it asks and fires is what its data say, and every slip is named on its line."""
+
+import shutil
+
+import pytest
+
+from app.interlock import RULES, Kind
+from bus.family import SHIPPED, check_folder, load_family
+
+
+@pytest.fixture
+def folder(tmp_path):
+    """A copy of auk to spoil."""
+    return shutil.copytree(SHIPPED / "auk", tmp_path / "auk")
+
+
+@pytest.fixture
+def spoil(folder):
+    """Change family.toml of the copy; tells everything that is wrong with it as (text of the line, error)."""
+
+    def change(old, new):
+        path = folder / "family.toml"
+        text = path.read_text("utf-8")
+        assert old in text, old
+        text = text.replace(old, new, 1)
+        path.write_text(text, "utf-8")
+        family, errors = check_folder(folder)
+        assert (family is None) == bool(errors)
+        lines = text.split("\n")
+        return [(lines[error.line - 1], error) for error in errors]
+
+    return change
+
+
+def test_auk_says_what_can_be_asked_and_fired():
+    uds = load_family(SHIPPED / "auk").uds
+    assert [(module.key, module.request, module.response) for module in uds.modules] == [
+        ("engine", 0x7E0, 0x7E8),
+        ("display", 0x7E1, 0x7E9),
+    ]
+    assert uds.words["engine"][0x011700] == "Coolant temperature sensor circuit low"
+    assert set(uds.words["engine"]) & set(uds.words["display"]) == set()
+    assert [item.did for item in uds.snapshot.values() if item.hours] == [0xD010]
+    assert (uds.extended.count, uds.extended.age) == (1, 2)
+
+
+def test_the_requests_of_auk_are_these_bytes():
+    # By hand from ISO 14229-1: 2F, identifier, 03 short-term adjustment, then one byte a parameter.
+    plans = {plan.data.key: plan for plan in load_family(SHIPPED / "auk").uds.outputs}
+    assert plans["injector_1"].start.hex() == "2fd101031432"
+    assert plans["injector_1"].release.hex() == "2fd10100"
+    assert plans["fan"].start.hex() == "2fd1210305"
+    assert set(plans) == {
+        *(f"injector_{number}" for number in (1, 2, 3)),
+        *(f"coil_{number}" for number in (1, 2, 3)),
+        "fan",
+        "horn",
+        "fuel_pump",
+        "bilge_pump",
+        "throttle_plate",
+    }
+
+
+def test_no_output_of_auk_is_looser_than_the_ceilings_in_code():
+    for plan in load_family(SHIPPED / "auk").uds.outputs:
+        assert plan.longest_s <= RULES[plan.data.kind].longest_s
+        assert plan.data.count <= RULES[plan.data.kind].pulses
+
+
+def test_a_family_without_the_section_has_nothing_to_ask():
+    assert load_family(SHIPPED / "nmea2000").uds is None
+
+
+SLIPS = {
+    "a key that is not known": ("padding = 0", "padding = 0\nfilling = 1", "filling = 1", "filling"),
+    "a filler that is no byte": ("padding = 0", "padding = 256", "padding = 256", "0 to 255"),
+    "an identifier too wide": ("request = 0x7E1", "request = 0x800", "request = 0x800", "11 bits"),
+    "the identifier of everybody": ("request = 0x7E1", "request = 0x7DF", "request = 0x7DF", "every"),
+    "an identifier used twice": ("request = 0x7E1", "request = 0x7E8", "request = 0x7E8", "twice"),
+    "an identifier that is broadcast": (
+        "response = 0x7E9",
+        "response = 0x120",
+        "response = 0x120",
+        "EngineFast",
+    ),
+    "a module named twice": ('key = "display"', 'key = "engine"', 'key = "engine"', "twice"),
+    "identity of no module": (
+        'module = "display"\ndid = 0xF18C',
+        'module = "dash"\ndid = 0xF18C',
+        'module = "dash"',
+        "no module",
+    ),
+    "identity asked twice": ("did = 0xF195", "did = 0xF18C", "did = 0xF18C", "twice"),
+    "identity that is text and number": (
+        'label = "Hull number"\ntext = true',
+        'label = "Hull number"\ntext = true\nbytes = 2',
+        "bytes = 2",
+        "both",
+    ),
+    "a number without its width": (
+        'label = "Engine hours"\nbytes = 4\nfactor = 0.05\nunit = "h"\ndecimals = 1\nhours',
+        'label = "Engine hours"\nfactor = 0.05\nunit = "h"\ndecimals = 1\nhours',
+        "[[uds.snapshot]]",
+        "no bytes",
+    ),
+    "a fault code that is none": ('code = "P0117"', 'code = "P0G17"', 'code = "P0G17"', "P0G17"),
+    "a fault code twice": ('code = "P0118"', 'code = "P0117"', 'code = "P0117"', "twice"),
+    "a snapshot value twice": ("did = 0xF405", "did = 0xF40C", "did = 0xF40C", "twice"),
+    "hours of another unit": (
+        'unit = "h"\ndecimals = 1\nhours',
+        'unit = "s"\nhours',
+        'unit = "s"',
+        "engine hours",
+    ),
+    "one record for two things": ("age = 2", "age = 1", "age = 1", "both record 1"),
+    "record number 0": ("age = 2", "age = 0", "age = 0", "record number"),
+    "an output of no kind": ('kind = "fan"', 'kind = "starter"', 'kind = "starter"', "injector, coil"),
+    "an output named twice": ('key = "injector_2"', 'key = "injector_1"', 'key = "injector_1"', "twice"),
+    "an output identifier twice": ("did = 0xD102", "did = 0xD101", "did = 0xD101", "twice"),
+    "too many pulses": ("count = 20", "count = 21", "count = 21", "1 and 20"),
+    "pulses too wide": ("width_ms = 5.0", "width_ms = 5.1", "width_ms = 5.1", "at most 5"),
+    "fuel without a flow": ("flow_cm3_min = 300\n", "", "[[uds.outputs]]", "static flow"),
+    "fuel that is not finite": (
+        'parameters = ["count", "width_100us"]\ncount = 20',
+        'parameters = ["width_100us"]\ncount = 20',
+        "[[uds.outputs]]",
+        "cannot carry count",
+    ),
+    "a parameter that is not known": (
+        'parameters = ["burst_100ms"]',
+        'parameters = ["burst_100ms", "for_ever"]',
+        'parameters = ["burst_100ms", "for_ever"]',
+        "for_ever",
+    ),
+    "a burst too long": ("burst_s = 0.5", "burst_s = 0.6", "burst_s = 0.6", "0.5"),
+    "held too long": ("longest_s = 3", "longest_s = 30", "[[uds.outputs]]", "live for 30"),
+}
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "line", "word"), SLIPS.values(), ids=[s.replace(" ", "_") for s in SLIPS]
+)
+def test_a_slip_is_named_on_its_line_with_how_to_mend_it(spoil, old, new, line, word):
+    found = spoil(old, new)
+    assert any(line in text and word in str(error) and error.mend for text, error in found), found
+
+
+def test_a_list_where_one_section_belongs_is_told(spoil):
+    [(text, error)] = spoil("[uds.extended]", "[[uds.extended]]")
+    assert text == "[[uds.extended]]"
+    assert "[uds.extended]" in error.mend
+
+
+def test_a_value_where_a_list_of_sections_belongs_is_told(folder):
+    path = folder / "family.toml"
+    text = path.read_text("utf-8")
+    path.write_text(text[: text.index("[[uds.modules]]")].replace("padding = 0", "modules = 3"), "utf-8")
+    _, errors = check_folder(folder)
+    assert any("[[uds.modules]]" in error.mend for error in errors)
+
+
+def test_the_slip_in_the_last_of_many_sections_is_found_there_and_not_in_the_first(spoil):
+    [(text, error)] = spoil("did = 0xD125", "did = 0xD1250")
+    assert text == "did = 0xD1250"
+    assert "[[uds.outputs]]" in str(error) or "[uds.outputs]" in str(error)
+
+
+def test_every_kind_of_output_stands_in_auk():
+    assert {plan.data.kind for plan in load_family(SHIPPED / "auk").uds.outputs} == set(Kind)
