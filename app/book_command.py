@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, TextIO
+import argparse
+import contextlib
+from pathlib import Path
+from typing import TextIO
 
 import msgspec
 
+from app.book import Book
 from app.chain import Broken
 from app.entry import Entry
 from app.entry_words import headline, line, page
-
-if TYPE_CHECKING:
-    from app.book import Book
+from app.errors import UsageError
 
 
 class _Said(msgspec.Struct):
@@ -35,6 +37,46 @@ class _Verdict(msgspec.Struct):
     sound: bool
     entries: int
     broken: list[Broken]
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add what stands behind ``boathook book``; --data may stand before or behind the action."""
+    parser.add_argument("--data", type=Path, help="folder of recordings and the craft book")
+    actions = parser.add_subparsers(required=True, dest="action", metavar="list|show|verify")
+
+    def action(name: str, text: str) -> argparse.ArgumentParser:
+        sub = actions.add_parser(name, help=text, description=text)
+        sub.add_argument("--data", type=Path, default=argparse.SUPPRESS, help="folder of the craft book")
+        sub.add_argument("--json", action="store_true", help="one JSON object")
+        return sub
+
+    listing = action("list", "the newest entries, newest first")
+    listing.add_argument("--craft", help='of this craft only: family and serial, such as "auk 1042"')
+    listing.add_argument("--limit", type=int, default=50, help="at most so many (default: %(default)s)")
+    show = action("show", "one entry")
+    show.add_argument("number", type=int)
+    show.add_argument("--device", help="of another handheld, as book list --json names it")
+    action("verify", "is every entry as it was written?")
+
+
+def run(options: argparse.Namespace, data: Path, out: TextIO) -> int:
+    """Do what was asked of the book of a data folder, which is only read.
+
+    Raises:
+        StorageError: there is no book, or it cannot be read.
+        UsageError: there is no such entry, or the limit makes no sense.
+
+    Returns:
+        Exit code, see the three commands.
+    """
+    with contextlib.closing(Book.read(data)) as book:
+        if options.action == "list":
+            if options.limit < 1:
+                raise UsageError("The limit must be 1 or more.")
+            return list_entries(book, craft=options.craft, limit=options.limit, as_json=options.json, out=out)
+        if options.action == "show":
+            return show_entry(book, options.number, device=options.device, as_json=options.json, out=out)
+        return verify_book(book, as_json=options.json, out=out)
 
 
 def list_entries(book: Book, *, craft: str | None, limit: int, as_json: bool, out: TextIO) -> int:

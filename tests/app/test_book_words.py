@@ -1,5 +1,6 @@
 """What the book says to a person, on the glass and on the command line."""
 
+import argparse
 import io
 import json
 from datetime import UTC, datetime, timedelta, timezone
@@ -11,6 +12,7 @@ from app import book_command
 from app.diagnosis import CameBack, Fault, IdentityLine, ModuleState, Report, SnapshotLine
 from app.entry import Entry, Kind
 from app.entry_words import happened, headline, line, page, when
+from app.errors import StorageError, UsageError
 from app.operators import OPERATORS
 
 CRAFT = "auk 1042"
@@ -285,3 +287,30 @@ def test_verify_says_sound_with_0_and_which_number_is_wrong_with_1(book, raw):
     verdict = json.loads(text)
     assert (code, verdict["sound"], verdict["entries"]) == (1, False, 4)
     assert [one["number"] for one in verdict["broken"]] == [3]
+
+
+def typed(data, *words):
+    parser = argparse.ArgumentParser("boathook book")
+    book_command.add_arguments(parser)
+    options = parser.parse_args(["--data", str(data), *words])
+    return run(book_command.run, options, options.data)
+
+
+def test_the_commands_as_typed_read_the_book_while_the_tool_has_it_open(book, tmp_path):
+    assert typed(tmp_path, "list", "--limit", "1")[1].split()[0] == "4"
+    assert typed(tmp_path, "list", "--craft", CRAFT, "--json", "--data", str(tmp_path))[0] == 0
+    assert typed(tmp_path, "show", "2")[1].startswith("Signed in")
+    assert json.loads(typed(tmp_path, "verify", "--json")[1])["sound"] is True
+
+
+@pytest.mark.parametrize(
+    ("words", "error", "text"),
+    [
+        (("show", "99"), UsageError, "no entry 99"),
+        (("list", "--limit", "0"), UsageError, "1 or more"),
+        (("list", "--data", "/nonexistent"), StorageError, "no craft book"),
+    ],
+)
+def test_what_cannot_be_done_is_said_in_a_sentence(book, tmp_path, words, error, text):
+    with pytest.raises(error, match=text):
+        typed(tmp_path, *words)
