@@ -43,8 +43,10 @@ class Need(enum.StrEnum):
     CONTROLLER_KNOWN = "controller_known"
     """The controller's serial is known, so that what was seen can be booked to it."""
     ALONE = "alone"
-    """No other tester talks to a controller."""
+    """No other tester talks to a controller, and one that did would have been heard."""
     LANYARD_IN = "lanyard_in"
+    LANYARD_PROVED = "lanyard_proved"
+    """The lanyard was seen pulled on this visit: it is the emergency stop, so it must be known to work."""
     START_RELEASED = "start_released"
     SPEED_KNOWN = "speed_known"
     """Both sources of engine speed are fresh, good, and say the same."""
@@ -56,13 +58,23 @@ class Need(enum.StrEnum):
     """Manifold pressure equals the barometer, a further witness that nothing turns."""
     BATTERY = "battery"
     OUTPUTS_FREE = "outputs_free"
-    """No other output is live, and no release is unconfirmed."""
+    """No other output is live, no release is unconfirmed, and nothing else talks to the controller."""
+    SETTLED = "settled"
+    """Every release so far was confirmed, or the controller was read afresh since."""
     FUEL_ROOM = "fuel_room"
     """This test would not bring a cylinder or the craft over its fuel ceiling."""
+    PURGED = "purged"
+    """No test has put fuel into a cylinder since the engine last ran."""
+    SPARK_AGO = "spark_ago"
+    """No spark test within VENT_S."""
+    VENTED = "vented"
+    """No fuel test and no leak within VENT_S."""
     NO_SMELL = "no_smell"
-    """A person confirmed: hatch open, no smell of fuel."""
+    """A person confirmed, after venting: hatch open, no smell of fuel."""
     HANDS_CLEAR = "hands_clear"
     """A person confirmed: hands, hair and clothes clear of everything that moves."""
+    SPARK_SAFE = "spark_safe"
+    """A person confirmed: plugs in a clamped tester, jet area clear, nobody with a pacemaker near."""
     NOT_UNDER_WAY = "not_under_way"
     """No source says that the engine turns faster than idle."""
     BATTERY_FOR_WRITING = "battery_for_writing"
@@ -92,12 +104,25 @@ NO_SMELL_HOLDS_S = 600.0
 HANDS_CLEAR_HOLDS_S = 30.0
 """A confirmed "hands clear" is worth half a minute, and void on any engine speed above zero."""
 
+SPARK_SAFE_HOLDS_S = 30.0
+"""As long as "hands clear" (our own figure)."""
+
+VENT_S = 240.0
+"""Of venting after a fuel test or a leak: no kind here is an ignition-protected blower, so nothing moves. The
+figure is the one printed on labels for running a blower before a start; for this purpose it is our own."""
+
 FUEL_PER_CYLINDER_CM3 = 3.0
 FUEL_PER_VISIT_CM3 = 4.0
 """Ceilings until a purge: one cubic centimetre makes about a quarter litre of vapour."""
 
+LARGEST_DUTY = 0.5
+"""Share of a pulse's period that it may be on."""
+
 PERMIT_S = 0.3
 """A permit not renewed by a finger's beat for this long is dead."""
+
+LIFTED_S = 0.5
+"""The finger must have been away for this long before another press counts."""
 
 ALWAYS = frozenset(
     {
@@ -107,6 +132,7 @@ ALWAYS = frozenset(
         Need.CONTROLLER_KNOWN,
         Need.ALONE,
         Need.LANYARD_IN,
+        Need.LANYARD_PROVED,
         Need.START_RELEASED,
         Need.SPEED_KNOWN,
         Need.ENGINE_STOPPED,
@@ -114,6 +140,7 @@ ALWAYS = frozenset(
         Need.MANIFOLD_AT_REST,
         Need.BATTERY,
         Need.OUTPUTS_FREE,
+        Need.VENTED,
         Need.NO_SMELL,
     }
 )
@@ -145,15 +172,20 @@ class Rule:
 
 RULES: Mapping[Kind, Rule] = {
     Kind.INJECTOR: Rule(
-        ALWAYS | {Need.FUEL_ROOM}, longest_s=10.0, pulses=20, width_ms=5.0, rest_s=2.0, released=True
+        ALWAYS | {Need.FUEL_ROOM, Need.SPARK_AGO}, longest_s=10.0, pulses=20, width_ms=5.0, released=True
     ),
-    Kind.COIL: Rule(ALWAYS, longest_s=10.0, pulses=10, width_ms=5.0, rest_s=10.0),
+    Kind.COIL: Rule(
+        ALWAYS | {Need.PURGED, Need.SPARK_SAFE}, longest_s=10.0, pulses=10, width_ms=5.0, rest_s=10.0
+    ),
     Kind.FUEL_PUMP: Rule(ALWAYS, longest_s=5.0, burst_s=0.5),
     Kind.BILGE_PUMP: Rule(ALWAYS, longest_s=10.0, burst_s=0.5),
     Kind.THROTTLE_PLATE: Rule(ALWAYS | {Need.HANDS_CLEAR}, longest_s=10.0, burst_s=0.5),
     Kind.FAN: Rule(ALWAYS | {Need.HANDS_CLEAR}, longest_s=10.0, burst_s=0.5, released=True),
     Kind.HORN: Rule(ALWAYS, longest_s=10.0, burst_s=0.5, released=True),
 }
+
+LETS_FUEL_IN = frozenset({Kind.INJECTOR, Kind.FUEL_PUMP})
+"""Kinds after which venting begins: the pump too, it presses fuel against whatever leaks."""
 
 
 @dataclasses.dataclass(frozen=True)
@@ -179,6 +211,7 @@ WRITING = READING | {
     Need.CONTROLLER_KNOWN,
     Need.SPEED_KNOWN,
     Need.ENGINE_STOPPED,
+    Need.SETTLED,
     Need.BATTERY_FOR_WRITING,
 }
 """For changing anything stored in a controller."""
@@ -187,17 +220,18 @@ UNKNOWN = Fact(None, "Not known", "Wait for the craft")
 
 
 class PermitDenied(BoathookError):
-    """The interlock said no.
+    """The interlock said no; ``str()`` is what was seen of everything that is missing.
 
     Attributes:
         needs: what is missing, in the order to mend it; never empty unless the permit itself is dead.
+        dead: the finger's hold was not seen in time.
     """
 
     exit_code = 3
 
-    def __init__(self, output: str, needs: tuple[Need, ...], *, dead: bool = False) -> None:
-        why = ", ".join(needs) or "the finger's hold has lapsed"
-        super().__init__(f"{output} will not fire: {why}.")
+    def __init__(self, needs: tuple[Need, ...], facts: Mapping[Need, Fact], *, dead: bool) -> None:
+        seen = [facts.get(need, UNKNOWN).seen for need in needs]
+        super().__init__(". ".join(seen or ["The finger's hold was not seen in time"]) + ".")
         self.needs = needs
         self.dead = dead
 
@@ -212,21 +246,21 @@ def lacking(needs: frozenset[Need], facts: Mapping[Need, Fact]) -> tuple[Need, .
     return tuple(need for need in Need if need in needs and facts.get(need, UNKNOWN).holds is not True)
 
 
-@dataclasses.dataclass(eq=False, slots=True)
+@dataclasses.dataclass(frozen=True, eq=False, slots=True)
 class Permit:
     """Leave to move one output while one finger holds; worth something only by identity.
+
+    How long it lives is known to its interlock alone: whoever holds it cannot make it live longer.
 
     Attributes:
         output: the output's key.
         kind: of that output.
         press: number of the press it was asked for.
-        until: dies at this moment (seconds, the interlock's clock).
     """
 
     output: str
     kind: Kind
     press: int
-    until: float
 
 
 class Interlock:
@@ -239,6 +273,7 @@ class Interlock:
         self._facts = facts
         self._clock = clock
         self._live: Permit | None = None
+        self._until = float("-inf")
 
     def grant(self, output: str, kind: Kind, press: int, beat: float) -> Permit:
         """A permit for one press, if nothing is missing.
@@ -250,21 +285,23 @@ class Interlock:
             beat: time of the touch sample that asks (same clock).
 
         Raises:
-            PermitDenied: something is missing, or the touch sample is too old.
+            PermitDenied: something is missing, or the touch sample is too old, from the future or no number.
         """
         self.revoke()
-        needs = missing(kind, self._facts(output))
+        facts = self._facts(output)
+        needs = missing(kind, facts)
         until = beat + PERMIT_S
-        now = self._clock()
-        if needs or until <= now or beat > now:
-            raise PermitDenied(output, needs, dead=not needs)
-        self._live = Permit(output, kind, press, until)
+        fresh = beat <= self._clock() < until
+        if needs or not fresh:
+            raise PermitDenied(needs, facts, dead=not fresh)
+        self._until = until
+        self._live = Permit(output, kind, press)
         return self._live
 
     def renew(self, permit: Permit, beat: float) -> None:
         """Carry a permit on from a newer touch sample; an older one or a future one changes nothing."""
-        if permit is self._live and permit.until > self._clock() >= beat:
-            permit.until = max(permit.until, beat + PERMIT_S)
+        if self._lives(permit) and beat <= self._clock():
+            self._until = max(self._until, beat + PERMIT_S)
 
     def check(self, permit: Permit) -> None:
         """Ask again, with the facts of this moment.
@@ -272,12 +309,16 @@ class Interlock:
         Raises:
             PermitDenied: the permit is dead or something is missing; it is dead from then on.
         """
-        needs = missing(permit.kind, self._facts(permit.output))
-        dead = permit is not self._live or self._clock() >= permit.until
+        facts = self._facts(permit.output)
+        needs = missing(permit.kind, facts)
+        dead = not self._lives(permit)
         if needs or dead:
             self.revoke()
-            raise PermitDenied(permit.output, needs, dead=dead)
+            raise PermitDenied(needs, facts, dead=dead)
 
     def revoke(self) -> None:
         """End whatever permit lives; good facts later do not revive it."""
         self._live = None
+
+    def _lives(self, permit: Permit) -> bool:
+        return permit is self._live and self._clock() < self._until

@@ -16,12 +16,12 @@ class Phase(enum.StrEnum):
 
     REFUSED = "refused"
     STARTING = "starting"
-    """Charged in the journal; the controller is being asked for the session."""
+    """It is being charged in the journal, or the controller is being asked for the session."""
     LIVE = "live"
     RELEASING = "releasing"
     """The release went out; not confirmed yet."""
     ENDED = "ended"
-    """Release confirmed by the controller."""
+    """Nothing was sent that could move (``fired`` is False), or the controller confirmed the release."""
     NOT_CONFIRMED = "not_confirmed"
     """The release was not confirmed: pull the lanyard, battery switch off. Everything is locked."""
 
@@ -71,9 +71,10 @@ class OutputState(msgspec.Struct, frozen=True):
         since: when the phase began.
         needs: every need of this output with what was seen, missing ones first in the order to mend.
         progress: 0 to 1 of the press.
-        pulses: asked of the controller and, by its own answer and the clock, done so far.
+        pulses: done so far by the clock, counted from the controller's own yes to the start.
         cause: why it was refused or ended, in words.
         ready: nothing is missing.
+        fired: a start was sent in this press.
     """
 
     output: str
@@ -85,16 +86,23 @@ class OutputState(msgspec.Struct, frozen=True):
     pulses: int = 0
     cause: str = ""
     ready: bool = False
+    fired: bool = False
 
 
 class Consider(msgspec.Struct, frozen=True, tag="consider"):
-    """Show the needs of this output; None = of none."""
+    """Show the needs of this output; None = of none. Another one than the live one stops that."""
 
     output: str | None
 
 
 class Press(msgspec.Struct, frozen=True, tag="press"):
-    """A finger holds the hold target of an armed output."""
+    """A finger holds the hold target of an armed output.
+
+    Attributes:
+        press: a number never used before, not even before a restart of the screen: milliseconds of
+            CLOCK_MONOTONIC do.
+        at: the touch sample; the finger must have been away for LIFTED_S before it.
+    """
 
     output: str
     press: int
@@ -116,14 +124,19 @@ class Lift(msgspec.Struct, frozen=True, tag="lift"):
 
 
 class Confirm(msgspec.Struct, frozen=True, tag="confirm"):
-    """A person confirmed something by touch: "no_smell" or "hands_clear"."""
+    """A person said something by touch.
+
+    Attributes:
+        what: "no_smell", "hands_clear" or "spark_safe"; or "leak_seen", which always counts, stops whatever
+            is live and begins the venting.
+    """
 
     what: str
     at: float
 
 
 class SignIn(msgspec.Struct, frozen=True, tag="sign_in"):
-    """Who works now."""
+    """Who works now; somebody else than before stops whatever is live."""
 
     operator: str
     role: str

@@ -7,21 +7,15 @@ be on the disk before a frame leaves is asked of the journal's own thread and lo
 from __future__ import annotations
 
 import dataclasses
-from typing import TYPE_CHECKING, Any
+import gc
+from typing import TYPE_CHECKING
 
-from app.interlock import (
-    FUEL_PER_CYLINDER_CM3,
-    FUEL_PER_VISIT_CM3,
-    RULES,
-    Fact,
-    Interlock,
-    Need,
-    Permit,
-    PermitDenied,
-)
+from app.interlock import LETS_FUEL_IN, LIFTED_S, RULES, Fact, Interlock, Need, Permit, PermitDenied
 from app.output_messages import Beat, Confirm, Consider, Lift, NeedState, OutputState, Phase, Press, SignIn
-from bus.fuel import FuelBook
+from bus.output_facts import free_fact, past_facts, released_fact, role_fact, settled_fact
+from bus.output_past import FUEL, OutputPast, Owed
 from bus.output_run import OutputRun, Step
+from bus.output_state import Shown, needs_of
 from bus.outputs import single_frame, unwrap_single
 
 if TYPE_CHECKING:
@@ -35,8 +29,12 @@ if TYPE_CHECKING:
 LATE_S = 0.1
 """A loop slower than this has missed what matters: end the output, count only what is heard afterwards."""
 
-SAY_EVERY_S = 0.05
-ROLES_THAT_ACTUATE = frozenset({"technician"})
+CHARGE_S = 2.0
+"""For the disk to take a charge; a finger is not held for longer over nothing."""
+
+NAMELESS_S = 1.0
+"""A craft that does not say its serial for this long gets an owed release without it."""
+
 OutputRequest = Consider | Press | Beat | Lift | Confirm | SignIn
 
 
@@ -46,8 +44,9 @@ class _Charging:
 
     press: Press
     plan: OutputPlan
-    beat: float
+    permit: Permit
     ticket: Ticket
+    since: float
     stopped: str = ""
 
 
@@ -55,8 +54,9 @@ class Actuation:
     """Everything about outputs that the gate does.
 
     Attributes:
-        state: what the glass shows; replaced as a whole.
-        locked: an output may still be live although we asked it to stop, in words; ended by a fresh reading.
+        locked: why nothing may be fired on this craft until it is read afresh, in words; empty if nothing.
+        sending: the gate can send: the craft is heard at a rate that fits and the adapter takes part.
+        reading: the gate has an exchange of another kind under way.
     """
 
     def __init__(
@@ -68,26 +68,32 @@ class Actuation:
     ) -> None:
         self._table = facts
         self._plans = plans
-        self._journal = journal
         self._clock = clock
         self._interlock = Interlock(self._facts, clock)
-        self._fuel = FuelBook(journal.entries)
+        self._past = OutputPast(journal, clock)
         self._role = ""
         self._operator = ""
-        self._considered: str | None = None
         self._charging: _Charging | None = None
         self._run: OutputRun | None = None
+        self._craft = ""
+        self._owed: Owed | None = None
+        self._blind = False
+        self._other_tester = False
         self._ended: dict[str, float] = {}
-        self._seen_presses: set[int] = set()
+        self._presses: set[int] = set()
+        self._finger_at = float("-inf")
+        self._last_craft: str | None = None
         self._answers: list[bytes] = []
         self._stepped: float | None = None
-        self._said = float("-inf")
-        self._last: OutputState | None = None
-        self.locked = ""
-        self.state: OutputState | None = None
-        self._left_live = _left_live(journal.entries)
-        if self._left_live is not None:
-            self.locked = "An output was live when the tool stopped"
+        self._shown = Shown(self._needs)
+        self.sending = True
+        self.reading = False
+        self.locked = self._past.locked(None)
+
+    @property
+    def state(self) -> OutputState | None:
+        """What the glass shows; replaced as a whole."""
+        return self._shown.state
 
     @property
     def busy(self) -> bool:
@@ -109,285 +115,266 @@ class Actuation:
         now = self._clock()
         match request:
             case Consider(output):
-                self._considered = output
+                if output != self._shown.considered:
+                    self.stop("Another page was opened.")
+                self._shown.considered = output
             case SignIn(operator, role):
+                if (operator, role) != (self._operator, self._role):
+                    self.stop("Somebody else signed in.")
                 self._operator, self._role = operator, role
-            case Confirm(what, at):
-                self._table.confirm(what, at, now)
-                self._journal.put("confirm", what=what, operator=self._operator, craft=self._table.serial)
+            case Confirm():
+                self._confirm(request, now)
             case Press():
                 self._press(request, now)
             case Beat(press, at):
-                self._beat(press, at)
+                self._beat(press, at, now)
             case Lift(press, cause):
-                self._lift(press, cause, now)
+                self._finger_at = max(self._finger_at, now)
+                if self._permit(press) is not None:
+                    self.stop(cause)
 
     def stop(self, cause: str) -> None:
-        """End whatever is live."""
-        now = self._clock()
+        """End whatever is live; the first cause stays."""
         if self._charging is not None:
-            self._charging.stopped = cause
+            self._charging.stopped = self._charging.stopped or cause
         if self._run is not None:
-            self._run.stop(cause, now)
+            self._run.stop(cause, self._clock())
 
     def step(self) -> list[tuple[int, bytes]]:
         """Move on; returns frames to send now, in order."""
         now = self._clock()
         late = self._stepped is not None and now - self._stepped > LATE_S
         self._stepped = now
-        if late and self.busy:
+        if late:
             self._table.forget()
             self._interlock.revoke()
             self.stop("The tool was too slow for a moment.")
-        if self._left_live is not None and not self.busy:
-            self._release_left_live(self._left_live, now)
+        self._past.catch_up()
+        for craft, what in self._past.run_out(now):
+            self._past.tell("vented", craft=craft, what=what)
+        self._last_craft = self._table.serial or self._last_craft
+        self._other_tester |= self.busy and self._table.another_tester(now)
         if self._charging is not None:
             self._begin_if_charged(self._charging, now)
+        elif self._run is None and self.sending:
+            self._release_owed(now)
         frames: list[tuple[int, bytes]] = []
         if self._run is not None:
             run = self._run
             answers, self._answers = self._answers, []
-            frames = [
-                (run.plan.request, single_frame(pdu, run.plan.padding)) for pdu in run.step(now, answers)
-            ]
+            frames = [_framed(run.plan, pdu) for pdu in run.step(now, answers)]
             if run.step_now is Step.DONE:
                 self._finish(run, now)
-        if frames or now - self._said >= SAY_EVERY_S:
+        if frames or self._shown.due(now):
             self._say(now)
         return frames
 
     def allowed(self, ident: int, data: bytes) -> bool:
         """Whether a frame belongs to the press that is live; the gate asks just before it lets one out."""
+        run, pdu = self._run, unwrap_single(data)
+        return (
+            run is not None
+            and pdu is not None
+            and (ident, data) == _framed(run.plan, pdu)
+            and run.may_send(pdu)
+        )
+
+    def last_words(self) -> list[tuple[int, bytes]]:
+        """The release of what may be live, for a wire that is about to go."""
         run = self._run
-        if run is None or ident != run.plan.request:
-            return False
-        pdus = (run.plan.start, run.plan.release, b"\x10\x03", b"\x10\x01")
-        return data in [single_frame(pdu, run.plan.padding) for pdu in pdus]
+        if run is None or not run.fired or run.confirmed:
+            return []
+        return [_framed(run.plan, run.plan.release)]
+
+    def wire_lost(self, cause: str) -> None:
+        """Nothing can be sent or heard any more: what is not confirmed is not, and is owed."""
+        now = self._clock()
+        self.stop(cause)
+        if self._charging is not None:
+            self._begin_if_charged(self._charging, now)
+        if self._run is not None:
+            self._run.give_up(now)
+            self._finish(self._run, now)
+            self._past.all_due()
+        self._say(now)
 
     def unlock(self) -> None:
         """The controller was read afresh and answers; what was not confirmed is settled."""
-        self.locked = ""
+        craft = self._table.serial
+        if craft is None or self.busy or not self._past.locked(craft) or self._past.due(craft):
+            return
+        self._past.tell("settled", craft=craft)
+        self._shown.settled()
+        self._say(self._clock())
 
     def facts(self) -> Mapping[Need, Fact]:
         """Facts that do not depend on which output asks."""
+        craft = self._table.serial
+        occupied = "An output is live" if self.busy else ""
+        if self._past.due(craft):
+            occupied = "An output that may be live is to be released first"
         facts = dict(self._table.facts(self._clock()))
-        facts[Need.ROLE] = self._role_fact()
-        facts[Need.OUTPUTS_FREE] = Fact(
-            not self.busy,
-            "An output is live" if self.busy else "No output is live",
-            "Wait until it has ended",
-        )
+        facts[Need.ROLE] = role_fact(self._operator, self._role)
+        facts[Need.OUTPUTS_FREE] = free_fact("", 0.0, occupied)
+        facts[Need.SETTLED] = settled_fact(self._past.locked(craft))
         return facts
-
-    def _role_fact(self) -> Fact:
-        return Fact(
-            self._role in ROLES_THAT_ACTUATE,
-            f"Signed in: {self._operator or 'nobody'}",
-            "Sign in as a technician",
-        )
 
     def _facts(self, output: str) -> Mapping[Need, Fact]:
-        now = self._clock()
-        plan = self._plans[output]
-        rule = RULES[plan.data.kind]
-        mine = self._run is not None and self._run.plan is plan
-        charging = self._charging is not None and self._charging.plan is plan
-        rest = self._ended.get(output, float("-inf")) + rule.rest_s - now
-        free = (self._run is None or mine) and (self._charging is None or charging) and not self.locked
+        plan = self._plans.get(output)
+        if plan is None:
+            return {}
+        now, craft = self._clock(), self._table.serial
+        live = self._run.plan if self._run is not None else self._charging.plan if self._charging else None
+        mine = live is plan and self._owed is None
+        occupied = "Another output is live" if live is not None and not mine else ""
+        if self.reading:
+            occupied = "The controller is being asked something else"
+        rest = 0.0 if mine else self._ended.get(output, float("-inf")) + RULES[plan.data.kind].rest_s - now
         facts = dict(self._table.facts(now))
-        facts[Need.RELEASED] = Fact(
-            rule.released,
-            "Offered by this version" if rule.released else "Not released yet",
-            "A later version fires it",
-        )
-        facts[Need.ROLE] = self._role_fact()
-        if self.locked:
-            facts[Need.OUTPUTS_FREE] = Fact(False, self.locked, "Pull the lanyard, battery off, read again")
-        elif rest > 0 and not mine:
-            facts[Need.OUTPUTS_FREE] = Fact(False, "It was fired a moment ago", f"Wait {rest:.0f} s")
-        else:
-            facts[Need.OUTPUTS_FREE] = Fact(
-                free, "No other output" if free else "Another output is live", "Wait"
-            )
-        facts[Need.FUEL_ROOM] = self._fuel_fact(plan, charged=mine or charging)
+        facts[Need.RELEASED] = released_fact(plan)
+        facts[Need.ROLE] = role_fact(self._operator, self._role)
+        facts[Need.OUTPUTS_FREE] = free_fact(self._past.locked(craft), rest, occupied)
+        facts.update(past_facts(self._past, craft, plan, now, charged=mine))
+        if mine and craft != self._craft:
+            facts[Need.CONTROLLER_KNOWN] = Fact(False, "Another controller answers now", "Read its serial")
+        if not self.sending:
+            facts[Need.BUS_ALIVE] = Fact(False, "The adapter only listens", "Wait until the craft is heard")
         return facts
 
-    def _fuel_fact(self, plan: OutputPlan, *, charged: bool) -> Fact:
+    def _beat(self, press: int, at: float, now: float) -> None:
+        self._finger_at = max(self._finger_at, min(at, now))
+        permit = self._permit(press)
+        if permit is not None:
+            self._interlock.renew(permit, at)
+
+    def _permit(self, press: int) -> Permit | None:
+        """The permit of the press under way if it is this one."""
+        if self._charging is not None and self._charging.press.press == press:
+            return self._charging.permit
+        return self._run.permit if self._run is not None and self._run.press == press else None
+
+    def _confirm(self, request: Confirm, now: float) -> None:
         craft = self._table.serial
-        if craft is None:
-            return Fact(
-                None, "Fuel in the cylinders: craft not known", "Wait until the craft has said its serial"
-            )
-        cylinder = plan.data.cylinder
-        total = self._fuel.total(craft, cylinder)
-        return Fact(
-            self._fuel.room(craft, cylinder, 0.0 if charged else plan.fuel_cm3),
-            f"Fuel in cylinder {cylinder}: {total:.1f} of {FUEL_PER_CYLINDER_CM3} cm³, "
-            f"craft {self._fuel.total(craft):.1f} of {FUEL_PER_VISIT_CM3} cm³",
-            "Run the engine for 30 s to burn it off",
-        )
+        if request.what == "leak_seen":
+            self.stop("A leak was seen.")
+            self._table.doubt("no_smell")
+            self._past.tell("leak", craft=craft, operator=self._operator)
+        elif request.what == "no_smell" and self._past.since(FUEL, craft or "", now) is not None:
+            return  # only a nose that came after the venting counts
+        elif self._table.confirm(request.what, request.at, now):
+            self._past.tell("confirm", what=request.what, operator=self._operator, craft=craft)
 
     def _press(self, request: Press, now: float) -> None:
         plan = self._plans.get(request.output)
-        if plan is None or request.press in self._seen_presses or self.busy:
+        if plan is None or request.press in self._presses:
             return
-        self._seen_presses.add(request.press)
-        self._considered = request.output
+        self._presses.add(request.press)
+        if self.busy:
+            self.stop("A second press came.")
+            return
+        lifted = request.at >= self._finger_at + LIFTED_S
+        self._finger_at = max(self._finger_at, min(request.at, now))
+        self._shown.considered = request.output
         try:
-            self._interlock.grant(request.output, plan.data.kind, request.press, request.at)
+            permit = self._interlock.grant(request.output, plan.data.kind, request.press, request.at)
         except PermitDenied as denied:
             self._refuse(request, str(denied), now, denied.needs)
             return
-        craft = self._table.serial or ""
-        self._fuel.charge(craft, plan.data.cylinder, plan.fuel_cm3)
-        ticket = self._journal.put(
-            "output_start",
-            output=request.output,
-            press=request.press,
-            craft=craft,
-            operator=self._operator,
-            cylinder=plan.data.cylinder,
-            fuel_cm3=round(plan.fuel_cm3, 4),
-            request=plan.start.hex(),
-        )
-        self._charging = _Charging(request, plan, request.at, ticket)
-
-    def _beat(self, press: int, at: float) -> None:
-        if self._charging is not None and self._charging.press.press == press:
-            self._charging.beat = max(self._charging.beat, at)
-        if self._run is not None and self._run.permit.press == press:
-            self._interlock.renew(self._run.permit, at)
-
-    def _lift(self, press: int, cause: str, now: float) -> None:
-        if self._charging is not None and self._charging.press.press == press:
-            self._charging.stopped = cause
-        if self._run is not None and self._run.permit.press == press:
-            self._run.stop(cause, now)
+        if not lifted:
+            self._interlock.revoke()
+            self._refuse(request, f"Lift the finger for {LIFTED_S} s, then arm again.", now, ())
+            return
+        self._craft = self._table.serial or ""
+        ticket = self._past.tell_start(self._craft, request.press, plan, self._operator)
+        self._charging = _Charging(request, plan, permit, ticket, now)
+        self._say(now)
 
     def _begin_if_charged(self, charging: _Charging, now: float) -> None:
         """The charge is on the disk: ask the interlock once more, then begin."""
-        if not charging.ticket.synced and not charging.ticket.failed and not charging.stopped:
-            return
-        self._answers.clear()
-        refusal = charging.ticket.failed or charging.stopped
-        needs: tuple[Need, ...] = ()
-        permit = None
+        refusal, needs = charging.stopped or charging.ticket.failed, tuple[Need, ...]()
+        if not refusal and now - charging.since > CHARGE_S:
+            refusal = "The storage was too slow to note the test."
         if not refusal:
-            kind = charging.plan.data.kind
             try:
-                permit = self._interlock.grant(
-                    charging.press.output, kind, charging.press.press, charging.beat
-                )
+                self._interlock.check(charging.permit)
             except PermitDenied as denied:
                 refusal, needs = str(denied), denied.needs
+        if not refusal and not charging.ticket.synced:
+            return
         self._charging = None
-        if permit is None:
-            self._refuse(charging.press, refusal, now, needs)
-            self._journal.put(
-                "output_end",
-                output=charging.press.output,
-                press=charging.press.press,
-                fired=False,
-                confirmed=True,
-                cause=refusal,
-            )
-            return
-        self._run = OutputRun(charging.plan, permit, self._interlock, now)
+        press = charging.press
+        if refusal:
+            self._interlock.revoke()
+            self._past.tell_unfired(self._craft, press.output, press.press, refusal)
+            self._refuse(press, refusal, now, needs)
+        else:
+            self._begin(OutputRun(charging.plan, press.press, charging.permit, self._interlock, now))
 
-    def _release_left_live(self, start: dict[str, Any], now: float) -> None:
-        """The journal shows an output that was never confirmed stopped: release it before anything else."""
-        plan = self._plans.get(start["output"])
-        if plan is None or start["craft"] != self._table.serial:
-            return
-        self._left_live = None
-        self._run = OutputRun(
-            plan, Permit(start["output"], plan.data.kind, start["press"], now), self._interlock, now
-        )
-        self._run.fired = True
-        self._run.stop("It was live when the tool stopped.", now)
+    def _begin(self, run: OutputRun) -> None:
+        self._answers.clear()
+        self._other_tester = False
+        self._run = run
+        gc.disable()  # a full collection stops the gate for longer than a finger's beat
+
+    def _release_owed(self, now: float) -> None:
+        """Something was never confirmed stopped: release it before anything else."""
+        serial = self._table.serial
+        nameless = self._table.nameless_s(now)
+        for owed in self._past.owed():
+            if serial is None:
+                owed.due = True
+                owed.blind = owed.blind and nameless > 0
+            known = owed.due and serial is not None and owed.craft in ("", serial)
+            blind = not owed.blind and nameless >= NAMELESS_S
+            if owed.plan is not None and (known or blind):
+                owed.due, owed.blind = False, blind
+                self._owed, self._blind, self._craft = owed, blind, owed.craft
+                cause = "It was not confirmed stopped before."
+                self._begin(OutputRun.only_release(owed.plan, owed.press, self._interlock, now, cause))
+                return
 
     def _refuse(self, press: Press, cause: str, now: float, needs: tuple[Need, ...]) -> None:
-        self._journal.put(
+        self._past.tell(
             "refused",
             output=press.output,
+            press=press.press,
             operator=self._operator,
             craft=self._table.serial,
             needs=list(needs),
             cause=cause,
         )
-        self._last = OutputState(
-            press.output, press.press, Phase.REFUSED, now, self._needs(press.output), cause=cause
-        )
+        self._shown.refused(press, now, cause)
         self._say(now)
 
     def _finish(self, run: OutputRun, now: float) -> None:
+        gc.enable()
         self._run = None
         self._interlock.revoke()
-        key = run.plan.data.key
-        self._ended[key] = now
-        stopped = run.phase is Phase.ENDED
-        self.locked = "" if stopped else f"{run.plan.data.label} was not confirmed stopped"
-        self._journal.put(
-            "output_end",
-            output=key,
-            press=run.permit.press,
-            fired=run.fired,
-            confirmed=stopped,
-            cause=run.cause,
-        )
-        self._last = self._run_state(run, now)
+        data = run.plan.data
+        self._ended[data.key] = now
+        if not self._blind:
+            self._past.tell_end(self._craft, run)
+        if run.fired and data.kind in LETS_FUEL_IN:
+            self._table.doubt("no_smell")
+        words = self._owed.words if self._owed is not None else ""
+        if run.phase is Phase.NOT_CONFIRMED:
+            words = f"{data.label} was not confirmed stopped"
+        elif self._other_tester and run.fired:
+            words = f"Another tester spoke while {data.label} was live"
+        if words:
+            self._past.tell("locked", craft=self._craft, words=words)
+        self._owed, self._blind = None, False
+        self._shown.ended(run, now)
 
     def _needs(self, output: str) -> list[NeedState]:
-        """Every need of an output: the missing ones first, each in the order to mend."""
-        facts = self._facts(output)
-        needed = [need for need in Need if need in RULES[self._plans[output].data.kind].needs]
-        states = [NeedState(need, facts[need].holds, facts[need].seen, facts[need].do) for need in needed]
-        return sorted(states, key=lambda state: state.holds is True)
-
-    def _run_state(self, run: OutputRun, now: float) -> OutputState:
-        live = run.live_s(now) if run.step_now in (Step.OPENING, Step.LIVE) else run.live_s(run.since)
-        share = min(1.0, live / run.plan.longest_s) if run.fired else 0.0
-        data = run.plan.data
-        return OutputState(
-            data.key,
-            run.permit.press,
-            run.phase,
-            run.since,
-            self._needs(data.key),
-            progress=1.0 if run.complete else share,
-            pulses=data.count if run.complete and data.count else int(share * data.count),
-            cause=run.cause,
-        )
+        plan = self._plans.get(output)
+        return [] if plan is None else needs_of(plan, self._facts(output))
 
     def _say(self, now: float) -> None:
-        self._said = now
-        if self._run is not None:
-            self._last = self._run_state(self._run, now)
-        key = self._considered
-        if key is None or key not in self._plans:
-            self.state = self._last if self._last is not None and self.busy else None
-            return
-        if self._last is not None and self._last.output == key:
-            needs = self._needs(key)
-            ready = all(need.holds is True for need in needs) and not self.busy
-            self.state = _with_needs(self._last, needs, ready=ready)
-            return
-        needs = self._needs(key)
-        self.state = OutputState(key, 0, None, now, needs, ready=all(need.holds is True for need in needs))
+        self.locked = self._past.locked(self._table.serial or self._last_craft)
+        starting = None if self._charging is None else (self._charging.press, self._charging.since)
+        self._shown.say(self._run, starting, now, self.locked)
 
 
-def _left_live(entries: list[dict[str, Any]]) -> dict[str, Any] | None:
-    """The last output_start that no confirmed output_end followed."""
-    left: dict[str, Any] | None = None
-    for entry in entries:
-        body = entry.get("body", {})
-        if entry["kind"] == "output_start":
-            left = body
-        elif entry["kind"] == "output_end" and body.get("confirmed"):
-            left = None
-    return left
-
-
-def _with_needs(state: OutputState, needs: list[NeedState], *, ready: bool) -> OutputState:
-    values: dict[str, Any] = {name: getattr(state, name) for name in state.__struct_fields__}
-    return OutputState(**{**values, "needs": needs, "ready": ready})
+def _framed(plan: OutputPlan, pdu: bytes) -> tuple[int, bytes]:
+    return plan.request, single_frame(pdu, plan.padding)

@@ -10,6 +10,10 @@ import dataclasses
 import enum
 import queue
 import threading
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from bus.journal import Ticket
 
 FLOW_CONTROL = bytes.fromhex("300000")
 """ISO 15765-2: continue, no further flow control, no separation time. The only one we ever send."""
@@ -67,11 +71,13 @@ class Exchange:
 
     Attributes:
         request: what was admitted.
+        intent: see Admission.
         blocked: frames that were asked for and are not part of it.
     """
 
-    def __init__(self, request: AllowedRequest) -> None:
+    def __init__(self, request: AllowedRequest, intent: Ticket | None = None) -> None:
         self.request = request
+        self.intent = intent
         self.blocked = 0
         self._next = frames_of(request.pdu, request.padding)
         self._flow_control = _filled(FLOW_CONTROL, request.padding)
@@ -94,8 +100,11 @@ class Exchange:
         return False
 
     def hear(self, data: bytes) -> None:
-        """A frame of the controller; each first frame of a long answer earns one flow control."""
-        if data and data[0] >> 4 == 1:
+        """A frame of the controller; each first frame of a long answer earns one flow control.
+
+        A first frame that came before the request had gone out answers somebody else.
+        """
+        if data and data[0] >> 4 == 1 and not self._next:
             self._first_frames += 1
         self._answers.put(data)
 
@@ -106,6 +115,11 @@ class Exchange:
         except queue.Empty:
             return None
 
+    @property
+    def closed(self) -> bool:
+        """Nothing more of it goes out; nothing more may be waited for."""
+        return not self._open
+
     def close(self) -> None:
         """Nothing more of it goes out."""
         self._open = False
@@ -114,24 +128,47 @@ class Exchange:
 class Admission:
     """A question of another thread to the gate: may this go? Answered by the gate's own thread.
 
+    Whoever settles it first, the gate with its answer or the asker who no longer waits, has settled it: an
+    exchange that nobody would ever close cannot begin.
+
     Attributes:
         request: what is asked for.
+        intent: the journal's promise that the intent to write is on the disk; None where nothing is written.
         exchange: the admitted exchange, None if refused.
         needs: why not, in words.
-        abandoned: nobody waits for the answer any more.
     """
 
-    def __init__(self, request: AllowedRequest) -> None:
+    def __init__(self, request: AllowedRequest, intent: Ticket | None = None) -> None:
         self.request = request
-        self.abandoned = False
+        self.intent = intent
         self.exchange: Exchange | None = None
         self.needs: tuple[str, ...] = ()
+        self._unsettled = [True]
         self._answered = threading.Event()
 
-    def settle(self, exchange: Exchange | None, needs: tuple[str, ...]) -> None:
-        """The gate's answer."""
+    def _first(self) -> bool:
+        """Whether it was open until now; one thread only ever gets a yes (list.pop is one step)."""
+        try:
+            return self._unsettled.pop()
+        except IndexError:
+            return False
+
+    @property
+    def open(self) -> bool:
+        """Somebody still waits for the answer."""
+        return bool(self._unsettled)
+
+    def settle(self, exchange: Exchange | None, needs: tuple[str, ...]) -> bool:
+        """The gate's answer; False if nobody waits for it any more."""
+        if not self._first():
+            return False
         self.exchange, self.needs = exchange, needs
         self._answered.set()
+        return True
+
+    def abandon(self) -> bool:
+        """Wait no longer; False if the gate has just answered."""
+        return self._first()
 
     def wait(self, timeout_s: float) -> bool:
         """Whether the gate answered in time."""

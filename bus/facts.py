@@ -7,6 +7,7 @@ engine; the screen brings only confirmations a person gave by touch, each with i
 from __future__ import annotations
 
 import dataclasses
+import hashlib
 from typing import TYPE_CHECKING
 
 from app.interlock import (
@@ -16,69 +17,66 @@ from app.interlock import (
     MANIFOLD_WITHIN_KPA,
     NO_SMELL_HOLDS_S,
     PROVED_ABOVE,
+    SPARK_SAFE_HOLDS_S,
     SPEED_AGREES_WITHIN,
     STOPPED_FOR_S,
     Fact,
     Need,
 )
-from app.reading import Quality
+from bus.heard import Event, Heard
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    from app.reading import Reading
     from bus.family import Family
     from bus.frame import Frame
-
-SPEED_AGE_S = 0.25
-PERIODS = 3
-"""A fact is fresh for three of its message's periods, engine speed never longer than SPEED_AGE_S."""
-
-OTHER_AGE_S = 1.0
-"""Longest age of any other fact, whatever its message's period."""
-
-ALIVE_S = 0.5
-"""No frame for this long: key off or plug out."""
-
-RAN_FOR_S = 30.0
-RUNNING_ABOVE = 500.0
-"""rev/min for this long burn off what fuel tests left in the cylinders."""
 
 TESTER_S = 5.0
 """Another tester's request keeps us away for this long."""
 
-WATCHED = (
-    "engine_speed",
-    "engine_speed_second",
-    "battery",
-    "lanyard",
-    "start_switch",
-    "manifold_pressure",
-    "barometric_pressure",
-    "alive",
-    "serial",
-)
-"""Roles the interlock needs; the gate decodes nothing else."""
+LISTENED_S = 2.0
+"""Before we know that we are alone: a tester that holds a session open speaks this often (S3client of ISO
+14229-2)."""
+
+CONFIRMED_WITHIN_S = 1.0
+"""Age of the touch that confirms something when it reaches us; an older one counts for nothing."""
 
 
-@dataclasses.dataclass
-class _Seen:
-    value: float | str | None
-    quality: Quality
-    at: float
+@dataclasses.dataclass(frozen=True)
+class _Promise:
+    """What a person may confirm."""
+
+    need: Need
+    holds_s: float
+    words: str
+    do: str
+
+
+PROMISES: Mapping[str, _Promise] = {
+    "no_smell": _Promise(
+        Need.NO_SMELL, NO_SMELL_HOLDS_S, "Hatch open, no smell of fuel", "Open the hatch, sniff, confirm"
+    ),
+    "hands_clear": _Promise(
+        Need.HANDS_CLEAR, HANDS_CLEAR_HOLDS_S, "Hands, hair and clothes clear", "Stand clear, confirm"
+    ),
+    "spark_safe": _Promise(
+        Need.SPARK_SAFE,
+        SPARK_SAFE_HOLDS_S,
+        "Plugs in a clamped tester, jet area clear, nobody with a pacemaker near",
+        "Make it so, confirm",
+    ),
+}
 
 
 class FactTable:
     """Facts of the one craft on the bus.
 
-    Attributes:
-        serial: of the controller, None while unknown.
-
     Args:
         family: of the craft.
         testers: identifiers that only a tester sends.
-        proved: serials whose engine speed was seen above PROVED_ABOVE; grows.
-        on_proved: called with the serial when that happens first; must not block.
+        proved: what ``on_proved`` was ever called with; grows.
+        on_proved: called once with the name under which the proof is booked: craft, and a mark of the
+            family's data, so that a changed family must be proved again; must not block.
         on_purged: called with the serial each time the engine has run RAN_FOR_S without a gap.
     """
 
@@ -91,209 +89,166 @@ class FactTable:
         on_purged: Callable[[str], None],
     ) -> None:
         self._family = family
-        self._decoder = family.decoder()
-        self._role_of = {family.roles[role]: role for role in WATCHED if role in family.roles}
-        self._idents = frozenset(family.idents_of(self._role_of))
-        self._max_age = {
-            role: min(
-                SPEED_AGE_S if role.startswith("engine_speed") else OTHER_AGE_S,
-                PERIODS * family.period_s(signal),
-            )
-            for signal, role in self._role_of.items()
-        }
-        self._max_age["serial"] = float("inf")
-        self._testers = testers
+        self._mark = _mark_of(family)
+        self._heard = Heard(family, testers)
         self._proved = proved
         self._on_proved = on_proved
         self._on_purged = on_purged
-        self.serial: str | None = None
-        self.forget()
-        self._no_smell_at = float("-inf")
-        self._hands_at = float("-inf")
+        self._confirmed: dict[str, float] = {}
+
+    @property
+    def serial(self) -> str | None:
+        """Of the controller, with the family's name before it; None while unknown."""
+        return self._heard.serial
 
     def forget(self) -> None:
         """Everything heard so far counts no more; only what comes from now on does."""
-        self._seen: dict[str, _Seen] = {}
-        self._stopped_since: float | None = None
-        self._ran_since: float | None = None
-        self._alive_changed: float | None = None
-        self._frame_at: float | None = None
-        self._tester_at = float("-inf")
+        self._heard.forget()
 
     def feed(self, frame: Frame) -> None:
         """Take a frame the gate received."""
-        if self._frame_at is not None and frame.at - self._frame_at > ALIVE_S:
-            self._stopped_since = None
-            self._no_smell_at = float("-inf")
-        self._frame_at = frame.at
-        if frame.ident in self._testers:
-            self._tester_at = frame.at
-        if frame.ident in self._idents:
-            for reading in self._decoder.feed(frame):
-                role = self._role_of.get(reading.signal)
-                if role is not None:
-                    self._take(role, reading, frame.at)
+        self._follow(self._heard.feed(frame))
 
-    def _take(self, role: str, reading: Reading, at: float) -> None:
-        old = self._seen.get(role)
-        if role == "alive" and (old is None or old.value != reading.value):
-            self._alive_changed = at
-        if role == "serial" and reading.quality is Quality.GOOD:
-            serial = f"{self._family.name} {_plain(reading.value)}"
-            if self.serial is not None and serial != self.serial:
-                self._no_smell_at = self._hands_at = float("-inf")
-                self._stopped_since = None
-            self.serial = serial
-        self._seen[role] = _Seen(reading.value, reading.quality, at)
-        if role.startswith("engine_speed"):
-            self._speed(role, reading, at, old)
-
-    def _speed(self, role: str, reading: Reading, at: float, old: _Seen | None) -> None:
-        """Follow how long the engine has stood still, by both sources without a gap."""
-        gap = old is None or at - old.at > self._max_age[role]
-        if reading.quality is not Quality.GOOD or reading.value != 0 or gap:
-            self._stopped_since = None
-        running = (
-            reading.quality is Quality.GOOD
-            and isinstance(reading.value, (int, float))
-            and reading.value > RUNNING_ABOVE
-        )
-        if role == "engine_speed":
-            self._follow_run(at, running=running and not gap)
-        if reading.quality is Quality.GOOD and isinstance(reading.value, (int, float)) and reading.value > 0:
-            self._no_smell_at = self._hands_at = float("-inf")
-            if reading.value > PROVED_ABOVE and role == "engine_speed":
+    def _follow(self, events: list[Event]) -> None:
+        for event in events:
+            if event in (Event.AWAY, Event.OTHER, Event.TURNED):
+                self._confirmed.clear()
+            elif event is Event.WORKS:
                 self._prove()
-        if self._stopped_since is None and not gap and reading.value == 0 and self._both_zero(at):
-            self._stopped_since = at
-
-    def _follow_run(self, at: float, *, running: bool) -> None:
-        if not running:
-            self._ran_since = None
-        elif self._ran_since is None:
-            self._ran_since = at
-        elif at - self._ran_since >= RAN_FOR_S and self.serial is not None:
-            self._ran_since = at
-            self._on_purged(self.serial)
+            elif event is Event.RAN and self.serial is not None:
+                self._on_purged(self.serial)
 
     def _prove(self) -> None:
-        if self.serial is not None and self.serial not in self._proved:
-            self._proved.add(self.serial)
-            self._on_proved(self.serial)
+        name = self._proof()
+        if name is not None and name not in self._proved:
+            self._proved.add(name)
+            self._on_proved(name)
 
-    def _both_zero(self, now: float) -> bool:
-        return all(
-            self._good(role, now) == 0
-            for role in ("engine_speed", "engine_speed_second")
-            if role in self._role_of.values()
+    def _proof(self) -> str | None:
+        """The name under which this controller's proof is booked."""
+        return None if self.serial is None else f"{self.serial} {self._mark}"
+
+    def confirm(self, what: str, at: float, now: float) -> bool:
+        """A person confirmed something at ``at``, about the craft that is heard now.
+
+        Returns:
+            Whether it counts: a time from the future or long ago does not, nor does a word about a craft
+            that is not heard or not known.
+        """
+        self._follow(self._heard.look(now))
+        counts = (
+            what in PROMISES
+            and now - CONFIRMED_WITHIN_S <= at <= now
+            and self._heard.hears(now)
+            and self.serial is not None
         )
+        if counts:
+            self._confirmed[what] = at
+        return counts
 
-    def _good(self, role: str, now: float) -> float | str | None:
-        """A fresh good value, else None."""
-        seen = self._seen.get(role)
-        if seen is None or seen.quality is not Quality.GOOD or now - seen.at > self._max_age[role]:
-            return None
-        return seen.value
+    def doubt(self, what: str) -> None:
+        """What was confirmed counts no more."""
+        self._confirmed.pop(what, None)
 
-    def confirm(self, what: str, at: float, now: float) -> None:
-        """A person confirmed something at ``at``; a time from the future or long ago counts for nothing."""
-        if now - 1.0 <= at <= now:
-            if what == "no_smell":
-                self._no_smell_at = at
-            elif what == "hands_clear":
-                self._hands_at = at
+    def nameless_s(self, now: float) -> float:
+        """Seconds for which the craft is heard and has not said its serial; 0 if it has, or is not heard."""
+        since = self._heard.listening_since
+        if since is None or self.serial is not None or not self._heard.hears(now):
+            return 0.0
+        return now - since
+
+    def another_tester(self, now: float) -> bool:
+        """Another tester was heard within TESTER_S."""
+        return now - self._heard.tester_at <= TESTER_S
 
     def facts(self, now: float) -> Mapping[Need, Fact]:
         """Everything the bus and the person told, judged at this moment."""
-        speed, second = self._good("engine_speed", now), self._good("engine_speed_second", now)
-        return {
+        self._follow(self._heard.look(now))
+        good = self._heard.good
+        speed, second = good("engine_speed", now), good("engine_speed_second", now)
+        facts = {
             Need.BUS_ALIVE: self._bus_alive(now),
-            Need.CONTROLLER_KNOWN: Fact(
-                self.serial is not None,
-                "The controller's serial is not known"
-                if self.serial is None
-                else f"Controller {self.serial}",
-                "Wait until the craft has said its serial",
-            ),
-            Need.ALONE: Fact(
-                now - self._tester_at > TESTER_S,
-                "Another tester talks to a controller"
-                if now - self._tester_at <= TESTER_S
-                else "No other tester",
-                "Unplug the other tester",
-            ),
+            Need.CONTROLLER_KNOWN: self._controller_known(),
+            Need.ALONE: self._alone(now),
             Need.LANYARD_IN: self._switch("lanyard", "In place", "Lanyard", "Put the lanyard in", now),
+            Need.LANYARD_PROVED: Fact(
+                self._heard.lanyard_proved,
+                "Lanyard: seen pulled on this visit"
+                if self._heard.lanyard_proved
+                else "Lanyard: not seen pulled on this visit",
+                "Pull the lanyard once, put it back",
+            ),
             Need.START_RELEASED: self._switch(
                 "start_switch", "Released", "Start switch", "Let go of the start switch", now
             ),
-            Need.SPEED_KNOWN: self._speed_known(speed, second),
+            Need.SPEED_KNOWN: _speed_known(speed, second),
             Need.ENGINE_STOPPED: self._stopped(speed, second, now),
-            Need.SPEED_PROVED: Fact(
-                self.serial in self._proved if self.serial is not None else None,
-                "Engine speed was seen working on this controller"
-                if self.serial in self._proved
-                else "Engine speed was never seen above 150 rev/min on this controller",
-                "Run the engine once with the tool connected",
-            ),
+            Need.SPEED_PROVED: self._speed_proved(),
             Need.MANIFOLD_AT_REST: self._manifold(now),
             Need.BATTERY: self._battery(BATTERY_FLOOR_V, now),
             Need.BATTERY_FOR_WRITING: self._battery(BATTERY_WRITING_V, now),
             Need.NOT_UNDER_WAY: self._not_under_way(speed, second),
-            Need.NO_SMELL: _confirmed(
-                now - self._no_smell_at,
-                NO_SMELL_HOLDS_S,
-                "Hatch open, no smell of fuel",
-                "Open the hatch, sniff",
-            ),
-            Need.HANDS_CLEAR: _confirmed(
-                now - self._hands_at, HANDS_CLEAR_HOLDS_S, "Hands, hair and clothes clear", "Stand clear"
-            ),
         }
+        for what, promise in PROMISES.items():
+            facts[promise.need] = _kept(promise, self._confirmed.get(what), now)
+        return facts
 
     def _bus_alive(self, now: float) -> Fact:
-        if self._frame_at is None or now - self._frame_at > ALIVE_S:
+        if not self._heard.hears(now):
             return Fact(False, "The craft is not heard", "Push the plug home, turn the key on")
-        if "alive" in self._role_of.values() and (
-            self._alive_changed is None or now - self._alive_changed > self._max_age["alive"]
-        ):
+        if not self._heard.moves_on(now):
             return Fact(False, "The controller repeats old messages", "Turn the key off and on")
         return Fact(True, "The craft is heard")
 
+    def _controller_known(self) -> Fact:
+        if self.serial is None:
+            return Fact(
+                None, "The controller's serial is not known", "Wait until the craft has said its serial"
+            )
+        return Fact(True, f"Controller {self.serial}")
+
+    def _alone(self, now: float) -> Fact:
+        since = self._heard.listening_since
+        if self.another_tester(now):
+            return Fact(False, "Another tester talks to a controller", "Unplug the other tester")
+        if since is None or now - since < LISTENED_S:
+            return Fact(None, "Listening for another tester", f"Wait {LISTENED_S:.0f} s")
+        return Fact(True, "No other tester")
+
+    def _speed_proved(self) -> Fact:
+        name = self._proof()
+        if name is not None and name in self._proved:
+            return Fact(True, "Engine speed was seen working on this controller")
+        return Fact(
+            None if name is None else False,
+            f"Engine speed was never seen above {PROVED_ABOVE:.0f} rev/min on this controller",
+            "Run the engine once with the tool connected",
+        )
+
     def _switch(self, role: str, wanted: str, label: str, do: str, now: float) -> Fact:
-        if role not in self._role_of.values():
+        if role not in self._heard.roles:
             return Fact(None, f"{label}: this craft does not tell", "Not possible on this craft")
-        value = self._good(role, now)
+        value = self._heard.good(role, now)
         if value is None:
             return Fact(None, f"{label}: not known", "Read the faults, check its wiring")
         return Fact(value == wanted, f"{label}: {str(value).lower()}", do)
 
-    def _speed_known(self, speed: float | str | None, second: float | str | None) -> Fact:
-        if not isinstance(speed, (int, float)) or not isinstance(second, (int, float)):
-            return Fact(
-                None, "Engine speed is not known from both sources", "Read the faults, check the wiring"
-            )
-        if abs(speed - second) > SPEED_AGREES_WITHIN:
-            return Fact(
-                False,
-                f"Engine speed disagrees: {speed:.0f} and {second:.0f} rev/min",
-                "Find out which is right; no test until they agree",
-            )
-        return Fact(True, f"Engine speed {speed:.0f} rev/min from both sources")
-
     def _stopped(self, speed: float | str | None, second: float | str | None, now: float) -> Fact:
         known = [value for value in (speed, second) if isinstance(value, (int, float))]
+        since = self._heard.stopped_since
         if any(value > 0 for value in known):
             return Fact(False, f"Engine is turning, {max(known):.0f} rev/min", "Stop it, wait 2 s")
-        if len(known) < 2 or self._stopped_since is None:
+        if len(known) < 2 or since is None:
             return Fact(None, "Engine: not known to stand still", "Wait until both sources say 0 rev/min")
-        if now - self._stopped_since < STOPPED_FOR_S:
+        if now - since < STOPPED_FOR_S:
             return Fact(False, "Engine stopped less than 2 s ago", "Wait 2 s")
         return Fact(True, "Engine stopped")
 
     def _manifold(self, now: float) -> Fact:
-        if not {"manifold_pressure", "barometric_pressure"} <= set(self._role_of.values()):
+        if not {"manifold_pressure", "barometric_pressure"} <= self._heard.roles:
             return Fact(True, "Manifold pressure: this craft does not tell")
-        manifold, barometer = self._good("manifold_pressure", now), self._good("barometric_pressure", now)
+        manifold = self._heard.good("manifold_pressure", now)
+        barometer = self._heard.good("barometric_pressure", now)
         if not isinstance(manifold, (int, float)) or not isinstance(barometer, (int, float)):
             return Fact(None, "Manifold pressure or barometer is not known", "Read the faults")
         difference = abs(manifold - barometer)
@@ -308,20 +263,40 @@ class FactTable:
         known = [value for value in (speed, second) if isinstance(value, (int, float))]
         if any(value > self._family.idle_below for value in known):
             return Fact(False, f"Under way, {max(known):.0f} rev/min", "Let the engine idle")
-        return Fact(True, "Not under way")
+        return Fact(
+            True, "Not under way" if known else "Not heard to be under way; engine speed is not known"
+        )
 
     def _battery(self, floor: float, now: float) -> Fact:
-        volts = self._good("battery", now)
+        volts = self._heard.good("battery", now)
         if not isinstance(volts, (int, float)):
             return Fact(None, "Battery voltage is not known", "Read the faults")
         return Fact(volts >= floor, f"Battery {volts:.1f} V", f"Charge it above {floor} V")
 
 
-def _plain(value: float | str | None) -> str:
-    return str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
+def _speed_known(speed: float | str | None, second: float | str | None) -> Fact:
+    if not isinstance(speed, (int, float)) or not isinstance(second, (int, float)):
+        return Fact(None, "Engine speed is not known from both sources", "Read the faults, check the wiring")
+    if abs(speed - second) > SPEED_AGREES_WITHIN:
+        return Fact(
+            False,
+            f"Engine speed disagrees: {speed:.0f} and {second:.0f} rev/min",
+            "Find out which is right; no test until they agree",
+        )
+    return Fact(True, f"Engine speed {speed:.0f} rev/min from both sources")
 
 
-def _confirmed(age: float, holds: float, words: str, do: str) -> Fact:
-    if age <= holds:
-        return Fact(True, f"{words}: confirmed {age:.0f} s ago")
-    return Fact(False, f"{words}: not confirmed" if age == float("inf") else f"{words}: too long ago", do)
+def _kept(promise: _Promise, at: float | None, now: float) -> Fact:
+    if at is None:
+        return Fact(None, f"{promise.words}: not confirmed", promise.do)
+    if now - at > promise.holds_s:
+        return Fact(False, f"{promise.words}: too long ago", promise.do)
+    return Fact(True, f"{promise.words}: confirmed {now - at:.0f} s ago")
+
+
+def _mark_of(family: Family) -> str:
+    """Changes with the family's data."""
+    digest = hashlib.sha256()
+    for name in ("family.toml", "signals.dbc"):
+        digest.update((family.folder / name).read_bytes())
+    return digest.hexdigest()[:12]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from app.interlock import FUEL_PER_CYLINDER_CM3, FUEL_PER_VISIT_CM3
+from bus.journal import GAP
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -14,30 +15,48 @@ PURGE = "purge"
 
 
 class FuelBook:
-    """Running totals since the last purge, in cm³."""
+    """Running totals since the last purge, in cm³.
 
-    def __init__(self, entries: Iterable[dict[str, Any]]) -> None:
+    Where the journal has lost lines, every craft counts as full until its next purge: unknown is unsafe.
+    """
+
+    def __init__(self, entries: Iterable[dict[str, Any]] = ()) -> None:
         self._totals: dict[str, dict[int, float]] = {}
+        self._lost = False
+        self._purged: set[str] = set()
         for entry in entries:
-            body = entry.get("body", {})
-            if entry["kind"] == CHARGE and body.get("fuel_cm3"):
-                self.charge(body["craft"], body["cylinder"], body["fuel_cm3"])
-            elif entry["kind"] == PURGE:
-                self.purge(body["craft"])
+            self.take(entry)
 
-    def charge(self, craft: str, cylinder: int, cm3: float) -> None:
-        """Add what a test may inject; never taken back, even if it was stopped early."""
+    def take(self, entry: dict[str, Any]) -> None:
+        """Count one entry of the journal; entries of other kinds count nothing."""
+        body = entry["body"]
+        if entry["kind"] == GAP:
+            self._lost = True
+            self._purged.clear()
+        elif entry["kind"] == PURGE:
+            self.purge(str(body.get("craft")))
+        elif entry["kind"] == CHARGE and body.get("fuel_cm3") != 0:
+            self.charge(str(body.get("craft")), body.get("cylinder", 0), body.get("fuel_cm3"))
+
+    def charge(self, craft: str, cylinder: int, cm3: Any) -> None:
+        """Add what a test may inject; never taken back, even if it was stopped early.
+
+        An amount that is no sensible number counts as everything that is allowed.
+        """
+        known = isinstance(cm3, (int, float)) and 0 <= cm3 <= FUEL_PER_VISIT_CM3
         cylinders = self._totals.setdefault(craft, {})
-        cylinders[cylinder] = cylinders.get(cylinder, 0.0) + cm3
+        cylinders[cylinder] = cylinders.get(cylinder, 0.0) + (cm3 if known else FUEL_PER_VISIT_CM3)
 
     def purge(self, craft: str) -> None:
         """The engine ran long enough to burn it off."""
         self._totals.pop(craft, None)
+        self._purged.add(craft)
 
     def total(self, craft: str, cylinder: int | None = None) -> float:
         """cm³ in one cylinder, or in the whole craft."""
+        lost = FUEL_PER_VISIT_CM3 if self._lost and craft not in self._purged else 0.0
         cylinders = self._totals.get(craft, {})
-        return sum(cylinders.values()) if cylinder is None else cylinders.get(cylinder, 0.0)
+        return lost + (sum(cylinders.values()) if cylinder is None else cylinders.get(cylinder, 0.0))
 
     def room(self, craft: str, cylinder: int, cm3: float) -> bool:
         """Whether a further test stays within both ceilings."""

@@ -6,6 +6,7 @@ line carries the hash of the one before, so that a missing or changed line shows
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import os
@@ -18,6 +19,9 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
+
+GAP = "gap"
+"""Kind of an entry that no file holds: told where lines are missing or were changed."""
 
 
 class Ticket:
@@ -39,8 +43,12 @@ class Journal:
     """An append-only file of JSON lines.
 
     Attributes:
-        entries: everything read from the file at start and written since, oldest first; never changed.
+        entries: everything that is on the disk, oldest first; never changed.
+        told: everything that was read at start or asked for since, whether or not it got to the disk: what
+            must not be forgotten counts from the moment it is told.
+        at_start: how many of ``told`` were read at start.
         damaged: lines of the file that could not be read (a power cut while writing leaves one).
+        gaps: places where the hashes say that a line is missing or was changed.
     """
 
     def __init__(
@@ -58,25 +66,40 @@ class Journal:
         self._queue: queue.SimpleQueue[tuple[dict[str, Any], Ticket] | None] = queue.SimpleQueue()
         self._thread = threading.Thread(target=self._run, name="journal", daemon=True)
         self.entries: list[dict[str, Any]] = []
+        self.told: list[dict[str, Any]] = []
         self.damaged = 0
+        self.gaps = 0
         self._hash = ""
-        self._fd = -1
+        self._number = 0
+        self._size = 0
         self._torn = False
+        self._fd = -1
         self._open()
+        self.at_start = len(self.told)
 
     def _open(self) -> None:
         self._path.parent.mkdir(parents=True, exist_ok=True)
-        whole = True
-        if self._path.exists():
-            for raw, entry in read_lines(self._path):
-                whole = raw.endswith(b"\n")
-                if entry is None:
-                    self.damaged += 1
-                    continue
-                self.entries.append(entry)
-                self._hash = _hash(raw)
+        new = not self._path.exists()
+        if not new:
+            self._read()
         self._fd = os.open(self._path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
-        self._torn = not whole
+        if new:
+            _sync_folder(self._path.parent)
+        self._size = os.fstat(self._fd).st_size
+
+    def _read(self) -> None:
+        for raw, entry in read_lines(self._path):
+            self._torn = not raw.endswith(b"\n")
+            if entry is None:
+                self.damaged += 1
+                continue
+            if entry.get("prev") != self._hash or entry.get("n") != self._number + 1:
+                self.gaps += 1
+                self.told.append({"kind": GAP, "body": {}})
+            self.entries.append(entry)
+            self.told.append(entry)
+            self._hash = _hash(raw)
+            self._number = entry["n"] if isinstance(entry.get("n"), int) else self._number + 1
 
     def start(self) -> None:
         """Begin; returns at once."""
@@ -88,7 +111,7 @@ class Journal:
         self._thread.join(10)
         os.close(self._fd)
 
-    def put(self, kind: str, **body: Any) -> Ticket:
+    def put(self, kind: str, /, **body: Any) -> Ticket:
         """Ask for an entry to be written; returns at once."""
         ticket = Ticket()
         entry = {
@@ -99,6 +122,7 @@ class Journal:
             "boot": self._boot_id,
             "body": body,
         }
+        self.told.append(entry)
         self._queue.put((entry, ticket))
         return ticket
 
@@ -114,39 +138,70 @@ class Journal:
             self._write(batch)
 
     def _write(self, batch: list[tuple[dict[str, Any], Ticket]]) -> None:
-        lines = []
-        entries = []
-        number, previous = len(self.entries), self._hash
-        for entry, _ in batch:
+        lines, entries, tickets = [], [], []
+        number, previous = self._number, self._hash
+        for asked, ticket in batch:
+            entry = asked | {"n": number + 1, "prev": previous}
+            try:
+                raw = (json.dumps(entry, separators=(",", ":")) + "\n").encode()
+            except (TypeError, ValueError) as error:
+                _fail([ticket], f"The journal cannot hold an entry: {error}.")
+                continue
             number += 1
-            entry = entry | {"n": number, "prev": previous}  # noqa: PLW2901
-            raw = (json.dumps(entry, separators=(",", ":")) + "\n").encode()
             previous = _hash(raw)
             lines.append(raw)
             entries.append(entry)
+            tickets.append(ticket)
         sentence = self._to_disk(b"".join(lines))
         if sentence:
-            print(sentence, file=sys.stderr, flush=True)
-            for _, ticket in batch:
-                ticket.failed = sentence
+            _fail(tickets, sentence)
             return
-        self._hash = previous
+        self._hash, self._number = previous, number
         self.entries.extend(entries)
-        for _, ticket in batch:
+        for ticket in tickets:
             ticket.synced = True
 
     def _to_disk(self, block: bytes) -> str:
-        """Write and sync; returns a sentence if it failed. A torn line is ended before the next is begun."""
+        """Write and sync; returns a sentence if it failed.
+
+        What got there of a block that failed is taken back. Where even that fails, the torn line is ended
+        before the next is begun.
+        """
+        whole = b"\n" + block if self._torn else block
         try:
-            whole = b"\n" + block if self._torn else block
-            self._torn = True
             if os.write(self._fd, whole) != len(whole):
-                return "The journal cannot be written: the storage is full."
+                return self._take_back("the storage is full")
             os.fsync(self._fd)
-            self._torn = False
         except OSError as error:
-            return f"The journal cannot be written: {error.strerror}."
+            return self._take_back(error.strerror or str(error))
+        self._torn = False
+        self._size += len(whole)
         return ""
+
+    def _take_back(self, why: str) -> str:
+        try:
+            os.ftruncate(self._fd, self._size)
+        except OSError:
+            self._torn = True
+            with contextlib.suppress(OSError):
+                self._size = os.fstat(self._fd).st_size
+        return f"The journal cannot be written: {why}."
+
+
+def _fail(tickets: list[Ticket], sentence: str) -> None:
+    print(sentence, file=sys.stderr, flush=True)
+    for ticket in tickets:
+        ticket.failed = sentence
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make a new file's name survive a power cut; file systems that cannot are none we could do better on."""
+    with contextlib.suppress(OSError):
+        number = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+        try:
+            os.fsync(number)
+        finally:
+            os.close(number)
 
 
 def read_lines(path: Path) -> Iterator[tuple[bytes, dict[str, Any] | None]]:
@@ -159,8 +214,10 @@ def read_lines(path: Path) -> Iterator[tuple[bytes, dict[str, Any] | None]]:
                 entry = json.loads(raw)
             except ValueError:
                 entry = None
-            yield raw, entry if isinstance(entry, dict) and "kind" in entry else None
+            sound = isinstance(entry, dict) and "kind" in entry and isinstance(entry.get("body"), dict)
+            yield raw, entry if sound else None
 
 
 def _hash(raw: bytes) -> str:
-    return hashlib.sha256(raw).hexdigest()[:32]
+    """Of a line without its end: a power cut may have taken the end alone."""
+    return hashlib.sha256(raw.rstrip(b"\n")).hexdigest()[:32]

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 OPEN_SESSION = bytes.fromhex("1003")
 DEFAULT_SESSION = bytes.fromhex("1001")
+SESSION_OPEN = bytes.fromhex("5003")
+SESSION_DEFAULT = bytes.fromhex("5001")
+CONTROLLED = b"\x6f"
 NEGATIVE = 0x7F
 PENDING = 0x78
 
@@ -24,7 +27,8 @@ ANSWER_S = 0.5
 """For a session or a start to be answered."""
 
 PENDING_S = 5.5
-"""After the controller asked for more time (P2* of 5 s and bus delay); the finger must hold all the while."""
+"""Longer than that only if the controller asked for more time (P2* of 5 s and bus delay); it gets it once,
+however often it asks, and the finger must hold all the while."""
 
 RELEASE_EVERY_S = 0.05
 RELEASE_FOR_S = 1.0
@@ -52,31 +56,52 @@ class OutputRun:
 
     Attributes:
         plan: what is fired.
-        permit: leave to fire it.
+        press: its number.
+        permit: leave to fire it; None for a run that only releases.
         cause: why it ended, in words; empty while it runs.
-        complete: every pulse was asked for and its time has passed with the finger still there.
-        confirmed: the controller confirmed the release.
+        lapsed: the interlock's answer if that is what ended it.
+        complete: every pulse was asked for, the controller said yes and their time has passed with the finger
+            still there; or the time limit was reached.
+        confirmed: the controller confirmed a release that had been sent.
         fired: a start request was handed out, so something may have moved.
     """
 
-    def __init__(self, plan: OutputPlan, permit: Permit, interlock: Interlock, now: float) -> None:
+    def __init__(
+        self, plan: OutputPlan, press: int, permit: Permit | None, interlock: Interlock, now: float
+    ) -> None:
         self.plan = plan
+        self.press = press
         self.permit = permit
         self._interlock = interlock
         self.step_now = Step.OPENING
         self.since = now
-        self.started = now
         self.cause = ""
+        self.lapsed: PermitDenied | None = None
         self.complete = False
         self.confirmed = False
         self.fired = False
+        self._asked_at = now
         self._deadline = now + ANSWER_S
         self._sent_open = False
-        self._renew_at = 0.0
-        self._release_at = now
         self._live_since: float | None = None
         self._answered = False
+        self._answered_at: float | None = None
+        self._ended_at: float | None = None
+        self._renew_at = 0.0
+        self._released_at: float | None = None
+        self._release_at = now
+        self._started_late = False
         self._default_sent = False
+
+    @classmethod
+    def only_release(
+        cls, plan: OutputPlan, press: int, interlock: Interlock, now: float, cause: str
+    ) -> OutputRun:
+        """A run that releases what an earlier press may have left live."""
+        run = cls(plan, press, None, interlock, now)
+        run.fired = True
+        run.stop(cause, now)
+        return run
 
     @property
     def phase(self) -> Phase:
@@ -89,18 +114,43 @@ class OutputRun:
             return Phase.RELEASING
         return Phase.ENDED if self.confirmed or not self.fired else Phase.NOT_CONFIRMED
 
-    def live_s(self, now: float) -> float:
-        """Seconds since the output went live; 0 before."""
-        return 0.0 if self._live_since is None else now - self._live_since
+    def known_live_s(self, now: float) -> float:
+        """Seconds since the controller said yes to the start, until a cause to stop; 0 before."""
+        if self._answered_at is None:
+            return 0.0
+        return (now if self._ended_at is None else self._ended_at) - self._answered_at
 
     def stop(self, cause: str, now: float) -> None:
         """End it for a reason; the first reason stays. Never refused, needs no permit."""
-        if self.step_now in (Step.OPENING, Step.LIVE):
-            self.cause = cause
-            self._interlock.revoke()
-            self._go(Step.RELEASING if self.fired else Step.CLOSING, now)
-            self._release_at = now
-            self._deadline = now + (RELEASE_FOR_S if self.fired else CLOSE_S)
+        if self.step_now not in (Step.OPENING, Step.LIVE):
+            return
+        self.cause = cause
+        self._ended_at = now
+        self._interlock.revoke()
+        if self.fired:
+            self._go(Step.RELEASING, now)
+        else:
+            self._go(Step.CLOSING if self._sent_open else Step.DONE, now)
+
+    def give_up(self, now: float) -> None:
+        """Nothing can be sent any more: what is not confirmed by now is not."""
+        self._go(Step.DONE, now)
+
+    def may_send(self, pdu: bytes) -> bool:
+        """Whether this request belongs to it at this very moment; a release always does."""
+        if pdu in (self.plan.release, DEFAULT_SESSION):
+            return True
+        wanted = {Step.OPENING: OPEN_SESSION, Step.LIVE: self.plan.start}.get(self.step_now)
+        return pdu == wanted and self._allowed()
+
+    def _allowed(self) -> bool:
+        """Ask the interlock; remember its answer."""
+        try:
+            if self.permit is not None:
+                self._interlock.check(self.permit)
+        except PermitDenied as denied:
+            self.lapsed = denied
+        return self.permit is not None and self.lapsed is None
 
     def step(self, now: float, answers: list[bytes]) -> list[bytes]:
         """Move on.
@@ -114,11 +164,8 @@ class OutputRun:
         """
         for answer in answers:
             self._hear(answer, now)
-        if self.step_now in (Step.OPENING, Step.LIVE):
-            try:
-                self._interlock.check(self.permit)
-            except PermitDenied as denied:
-                self.stop(_words(denied), now)
+        if self.step_now in (Step.OPENING, Step.LIVE) and not self._allowed():
+            self.stop(str(self.lapsed or "No leave was given."), now)
         match self.step_now:
             case Step.OPENING:
                 return self._opening(now)
@@ -138,6 +185,8 @@ class OutputRun:
     def _opening(self, now: float) -> list[bytes]:
         if not self._sent_open:
             self._sent_open = True
+            self._asked_at = now
+            self._deadline = now + ANSWER_S
             return [OPEN_SESSION]
         if now >= self._deadline:
             self.stop("The controller did not answer. Nothing was fired.", now)
@@ -147,6 +196,7 @@ class OutputRun:
     def _fire(self, now: float) -> bytes:
         self.fired = True
         self._answered = False
+        self._asked_at = now
         self._deadline = now + ANSWER_S
         if self._live_since is None:
             self._live_since = now
@@ -156,24 +206,31 @@ class OutputRun:
     def _live(self, now: float) -> list[bytes]:
         if self._live_since is None:
             return [self._fire(now)]
+        longest = self.plan.longest_s
         if not self._answered and now >= self._deadline:
             self.stop("The controller did not answer the start.", now)
-        elif self.plan.data.burst_s == 0 and now - self._live_since >= self.plan.longest_s + SETTLE_S:
+        elif now - self._live_since >= longest + (SETTLE_S if self.plan.pulsed else 0.0):
+            self._time_is_up(now)
+        elif not self.plan.pulsed and self._answered and now >= self._renew_at:
+            return [self._fire(now)]
+        return self._releasing(now) if self.step_now is Step.RELEASING else []
+
+    def _time_is_up(self, now: float) -> None:
+        longest = self.plan.longest_s
+        if not self.plan.pulsed:
+            self.complete = self._answered_at is not None
+            self.stop(f"The time limit of {longest:g} s is reached.", now)
+        elif self._answered_at is not None and now - self._answered_at >= longest:
             self.complete = True
             self.stop("Done: every pulse was given.", now)
-        elif self.plan.data.burst_s > 0 and now - self._live_since >= self.plan.longest_s:
-            self.complete = True
-            self.stop(f"The time limit of {self.plan.longest_s:g} s is reached.", now)
-        elif self.plan.data.burst_s > 0 and self._answered and now >= self._renew_at:
-            return [self._fire(now)]
-        if self.step_now is Step.RELEASING:
-            return self._releasing(now)
-        return []
+        else:
+            self.stop("The time is up. Not every pulse is known to have been given.", now)
 
     def _releasing(self, now: float) -> list[bytes]:
-        if self.confirmed or now >= self._deadline:
+        if self._released_at is None:
+            self._released_at = self._release_at = now
+        elif self.confirmed or now - self._released_at >= RELEASE_FOR_S:
             self._go(Step.CLOSING, now)
-            self._deadline = now + CLOSE_S
             return self._closing(now)
         if now >= self._release_at:
             self._release_at = now + RELEASE_EVERY_S
@@ -181,8 +238,9 @@ class OutputRun:
         return []
 
     def _closing(self, now: float) -> list[bytes]:
-        if not self._default_sent:
+        if self.step_now is Step.CLOSING and not self._default_sent:
             self._default_sent = True
+            self._deadline = now + CLOSE_S
             return [DEFAULT_SESSION]
         if now >= self._deadline:
             self._go(Step.DONE, now)
@@ -191,13 +249,38 @@ class OutputRun:
     def _hear(self, answer: bytes, now: float) -> None:
         if len(answer) >= 3 and answer[0] == NEGATIVE:
             self._hear_no(answer[1], answer[2], now)
-        elif self.step_now is Step.OPENING and answer[:2] == b"\x50\x03":
+        elif answer[:4] == CONTROLLED + self.plan.start[1:4]:
+            self._hear_started(now)
+        elif answer[:4] == CONTROLLED + self.plan.release[1:4]:
+            self._hear_released(now)
+        elif answer[:2] == SESSION_OPEN and self.step_now is Step.OPENING and self._sent_open:
             self._go(Step.LIVE, now)
-        elif answer[:4] == b"\x6f" + self.plan.start[1:4]:
+        elif answer[:2] == SESSION_DEFAULT:
+            self._hear_default(now)
+
+    def _hear_started(self, now: float) -> None:
+        if self.step_now is Step.LIVE and self.fired:
             self._answered = True
-        elif answer[:4] == b"\x6f" + self.plan.release[1:4] and self.step_now is not Step.LIVE:
-            self.confirmed = self.fired
-        elif self.step_now is Step.CLOSING and answer[:2] == b"\x50\x01":
+            if self._answered_at is None:
+                self._answered_at = now
+        elif self.confirmed and not self._started_late:
+            # The start was carried out after the release: once more, from the beginning.
+            self._started_late = True
+            self.confirmed = False
+            self._released_at = None
+            self._default_sent = False
+            self._go(Step.RELEASING, now)
+
+    def _hear_released(self, now: float) -> None:
+        if self.step_now is Step.LIVE:
+            self.stop("The controller gave the output back by itself.", now)
+        elif self._released_at is not None:
+            self.confirmed = True
+
+    def _hear_default(self, now: float) -> None:
+        if self.step_now is Step.LIVE:
+            self.stop("The controller left the session.", now)
+        elif self.step_now is Step.CLOSING and self._default_sent:
             self._go(Step.DONE, now)
 
     def _hear_no(self, service: int, code: int, now: float) -> None:
@@ -205,10 +288,6 @@ class OutputRun:
         if self.step_now not in (Step.OPENING, Step.LIVE) or service != asked:
             return
         if code == PENDING:
-            self._deadline = now + PENDING_S
+            self._deadline = self._asked_at + ANSWER_S + PENDING_S
         else:
             self.stop(f"The controller refused (answer {code:02X}).", now)
-
-
-def _words(denied: PermitDenied) -> str:
-    return "The finger's hold was not seen in time." if denied.dead and not denied.needs else str(denied)

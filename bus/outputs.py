@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from typing import TYPE_CHECKING
 
-from app.interlock import RULES, Kind
+from app.interlock import LARGEST_DUTY, RULES, Kind
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -13,12 +14,14 @@ if TYPE_CHECKING:
 PULSED = frozenset({Kind.INJECTOR, Kind.COIL})
 """Fuel and spark: a request must carry count and width, so that it is finite in the controller itself."""
 
-PARAMETERS: Mapping[str, Callable[[OutputData], int]] = {
+PARAMETERS: Mapping[str, Callable[[OutputData], float]] = {
     "count": lambda data: data.count,
-    "width_100us": lambda data: round(data.width_ms * 10),
-    "burst_100ms": lambda data: round(data.burst_s * 10),
+    "width_100us": lambda data: data.width_ms * 10,
+    "burst_100ms": lambda data: data.burst_s * 10,
 }
 """One byte each, in the order the family names them."""
+
+NUMBERS = ("count", "width_ms", "period_ms", "burst_s", "longest_s", "cylinder", "flow_cm3_min")
 
 
 class OutputError(ValueError):
@@ -73,6 +76,9 @@ class OutputPlan:
         start, release: the two requests, as ISO 14229-1 bytes.
         longest_s: live time of one press at most.
         fuel_cm3: fuel one start puts into the cylinder at most.
+
+    Raises:
+        OutputError: it would be live for longer than the ceiling of its kind.
     """
 
     data: OutputData
@@ -83,6 +89,19 @@ class OutputPlan:
     release: bytes
     longest_s: float
     fuel_cm3: float
+
+    def __post_init__(self) -> None:
+        ceiling = RULES[self.data.kind].longest_s
+        if not 0 <= self.longest_s <= ceiling:
+            raise OutputError(
+                f"{self.data.key} would be live for {self.longest_s} s",
+                f"At most {ceiling} s is allowed for its kind.",
+            )
+
+    @property
+    def pulsed(self) -> bool:
+        """Fuel or spark: one request with a count, never sent again for the same press."""
+        return self.data.kind in PULSED
 
 
 SHORT_TERM_ADJUSTMENT = 0x03
@@ -96,28 +115,15 @@ def plan(data: OutputData, request: int, response: int, padding: int) -> OutputP
     Raises:
         OutputError: a looser limit than the ceiling, or a request that is not finite in the controller.
     """
-    rule = RULES[data.kind]
+    _check_numbers(data)
     if data.kind in PULSED:
         _check_pulses(data)
         longest = data.count * data.period_ms / 1000
     else:
-        if not 0 < data.burst_s <= rule.burst_s:
-            raise OutputError(
-                f"burst_s = {data.burst_s} of {data.key} is not above 0 and at most {rule.burst_s}",
-                f"Give a burst of at most {rule.burst_s} s; the finger renews it.",
-            )
-        if "burst_100ms" not in data.parameters:
-            raise OutputError(
-                f"{data.key} has no burst among its parameters", "Name burst_100ms in parameters."
-            )
-        longest = data.longest_s or rule.longest_s
-    if longest > rule.longest_s:
-        raise OutputError(
-            f"{data.key} would be live for {longest} s",
-            f"At most {rule.longest_s} s is allowed for its kind.",
-        )
+        _check_burst(data)
+        longest = data.longest_s or RULES[data.kind].longest_s
     did = data.did.to_bytes(2, "big")
-    values = bytes(PARAMETERS[name](data) for name in data.parameters)
+    values = bytes(_parameter(data, name) for name in data.parameters)
     fuel = data.count * data.width_ms / 60_000 * data.flow_cm3_min if data.kind is Kind.INJECTOR else 0.0
     return OutputPlan(
         data=data,
@@ -131,6 +137,44 @@ def plan(data: OutputData, request: int, response: int, padding: int) -> OutputP
     )
 
 
+def _check_numbers(data: OutputData) -> None:
+    for name in NUMBERS:
+        value = getattr(data, name)
+        if not (math.isfinite(value) and value >= 0):
+            raise OutputError(f"{name} = {value} of {data.key}", "Give a number that is not below 0.")
+    if not 0 <= data.did <= 0xFFFF:
+        raise OutputError(f"did = {data.did} of {data.key}", "Give a number of two bytes.")
+    if len(set(data.parameters)) != len(data.parameters) or not set(data.parameters) <= set(PARAMETERS):
+        raise OutputError(
+            f"parameters = {list(data.parameters)} of {data.key}",
+            f"Name each once, from {', '.join(PARAMETERS)}.",
+        )
+
+
+def _parameter(data: OutputData, name: str) -> int:
+    """The byte of one parameter; 0 is refused too, a controller may take it for "without end"."""
+    value = PARAMETERS[name](data)
+    byte = round(value)
+    if not 1 <= byte <= 255 or abs(value - byte) > 1e-6:
+        raise OutputError(
+            f"{name} of {data.key} would be {value:g}", "It must be a whole number of its unit, 1 to 255."
+        )
+    return byte
+
+
+def _check_burst(data: OutputData) -> None:
+    ceiling = RULES[data.kind].burst_s
+    if not 0 < data.burst_s <= ceiling:
+        raise OutputError(
+            f"burst_s = {data.burst_s} of {data.key} is not above 0 and at most {ceiling}",
+            f"Give a burst of at most {ceiling} s; the finger renews it.",
+        )
+    if "burst_100ms" not in data.parameters:
+        raise OutputError(f"{data.key} has no burst among its parameters", "Name burst_100ms in parameters.")
+    if data.count or data.width_ms:
+        raise OutputError(f"{data.key} has pulses, but is no injector or coil", "Leave them out.")
+
+
 def _check_pulses(data: OutputData) -> None:
     rule = RULES[data.kind]
     if not {"count", "width_100us"} <= set(data.parameters):
@@ -138,13 +182,18 @@ def _check_pulses(data: OutputData) -> None:
             f"{data.key} cannot carry count and width in its request",
             "An injector or coil must be finite in the controller itself; without both it is not offered.",
         )
+    if data.burst_s or data.longest_s:
+        raise OutputError(
+            f"{data.key} has a burst or a longest time",
+            "Leave both out: fuel and spark end by their count, and are never renewed.",
+        )
     if not 0 < data.count <= rule.pulses:
         raise OutputError(f"count = {data.count} of {data.key}", f"Between 1 and {rule.pulses} is allowed.")
     if not 0 < data.width_ms <= rule.width_ms:
         raise OutputError(
             f"width_ms = {data.width_ms} of {data.key}", f"Above 0 and at most {rule.width_ms} is allowed."
         )
-    if data.period_ms < 2 * data.width_ms:
+    if data.width_ms > LARGEST_DUTY * data.period_ms:
         raise OutputError(
             f"period_ms = {data.period_ms} of {data.key}", "It must be at least twice the pulse width."
         )

@@ -1,0 +1,98 @@
+"""Facts that depend on which output asks: who works, what else is live, fuel, venting."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from app.interlock import FUEL_PER_CYLINDER_CM3, FUEL_PER_VISIT_CM3, RULES, VENT_S, Fact, Need
+from bus.output_past import FUEL, SPARK
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from bus.output_past import OutputPast
+    from bus.outputs import OutputPlan
+
+ROLES_THAT_ACTUATE = frozenset({"technician"})
+
+
+def role_fact(operator: str, role: str) -> Fact:
+    """Whether the person signed in may fire and write."""
+    return Fact(role in ROLES_THAT_ACTUATE, f"Signed in: {operator or 'nobody'}", "Sign in as a technician")
+
+
+def released_fact(plan: OutputPlan) -> Fact:
+    """Whether this version fires outputs of this kind."""
+    released = RULES[plan.data.kind].released
+    seen = "Offered by this version" if released else "Not released yet"
+    return Fact(released, seen, "A later version fires it")
+
+
+def settled_fact(locked: str) -> Fact:
+    """Whether every release was confirmed; ``locked`` says which was not."""
+    return Fact(
+        not locked, locked or "Every release was confirmed", "Pull the lanyard, battery off, read again"
+    )
+
+
+def free_fact(locked: str, rest_s: float, occupied: str) -> Fact:
+    """Whether this output may have the controller for itself.
+
+    Args:
+        locked: see settled_fact.
+        rest_s: seconds until it may be fired again.
+        occupied: what else is under way, in words.
+    """
+    if locked:
+        return settled_fact(locked)
+    if occupied:
+        return Fact(False, occupied, "Wait until it has ended")
+    if rest_s > 0:
+        return Fact(False, "It was fired a moment ago", f"Wait {rest_s:.0f} s")
+    return Fact(True, "No other output is live")
+
+
+def past_facts(
+    past: OutputPast, craft: str | None, plan: OutputPlan, now: float, *, charged: bool
+) -> Mapping[Need, Fact]:
+    """What earlier tests left in the craft.
+
+    Args:
+        past: the account.
+        craft: serial, None while it is not known: then none of these is known.
+        plan: of the output that asks.
+        now: seconds, the account's clock.
+        charged: the fuel of this very press is in the account already.
+    """
+    if craft is None:
+        unknown = Fact(None, "What earlier tests left: craft not known", "Wait until it has said its serial")
+        return dict.fromkeys((Need.FUEL_ROOM, Need.PURGED, Need.VENTED, Need.SPARK_AGO), unknown)
+    return {
+        Need.FUEL_ROOM: _fuel_room(past, craft, plan, charged=charged),
+        Need.PURGED: Fact(
+            past.fuel.total(craft) == 0,
+            f"Fuel in the cylinders: {past.fuel.total(craft):.1f} cm³",
+            "Run the engine for 30 s to burn it off",
+        ),
+        Need.VENTED: _ago(past.since(FUEL, craft, now), "A fuel test or a leak", "Vent"),
+        Need.SPARK_AGO: _ago(past.since(SPARK, craft, now), "A spark test", "Wait"),
+    }
+
+
+def _fuel_room(past: OutputPast, craft: str, plan: OutputPlan, *, charged: bool) -> Fact:
+    cylinder = plan.data.cylinder
+    here, whole = past.fuel.total(craft, cylinder), past.fuel.total(craft)
+    return Fact(
+        past.fuel.room(craft, cylinder, 0.0 if charged else plan.fuel_cm3),
+        f"Fuel in cylinder {cylinder}: {here:.1f} of {FUEL_PER_CYLINDER_CM3} cm³, "
+        f"craft {whole:.1f} of {FUEL_PER_VISIT_CM3} cm³",
+        "Run the engine for 30 s to burn it off",
+    )
+
+
+def _ago(since_s: float | None, words: str, do: str) -> Fact:
+    if since_s is None or since_s >= VENT_S:
+        return Fact(True, f"{words}: longer than {VENT_S / 60:.0f} min ago, or none known")
+    return Fact(
+        False, f"{words}: {since_s:.0f} s ago", f"{do} {VENT_S - since_s:.0f} s more, hatch open, sniff again"
+    )

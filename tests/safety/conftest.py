@@ -1,0 +1,424 @@
+"""A craft of the family auk on a bench: its broadcasts, its little controller, and the real gate before it.
+
+Nothing here runs by itself: the clock is moved by hand, and the gate's thread is not started; one turn of its
+loop is one call. The little controller is the witness: it alone knows what moves.
+"""
+
+import functools
+import itertools
+
+import cantools
+import pytest
+
+from bus.actuate import Actuation
+from bus.adapter import Adapter
+from bus.exchange import AllowedRequest, Class
+from bus.facts import FactTable
+from bus.family import SHIPPED, load_family
+from bus.frame import Frame
+from bus.gate import Gate
+from bus.journal import Ticket
+from bus.outputs import OutputData, plan
+from bus.way import Way
+
+REQUEST, RESPONSE, TESTER = 0x7E0, 0x7E8, 0x7DF
+
+TURN_MS = 5
+"""One turn of the gate's loop while an output is live."""
+
+CYCLES_MS = {
+    "EngineFast": 50,
+    "EngineAir": 20,
+    "EngineFluids": 100,
+    "EngineSwitches": 50,
+    "DisplayMain": 100,
+    "DisplayPages": 100,
+}
+"""How often the craft says what; as in its DBC file, written here by hand."""
+
+AT_REST = {
+    "EngineSpeed": 0.0,
+    "EngineSpeedDisplay": 0.0,
+    "ManifoldPressure": 101.0,
+    "BarometricPressure": 101.0,
+    "BatteryVoltage": 12.6,
+    "Lanyard": "In place",
+    "StartSwitch": "Released",
+}
+
+
+@functools.lru_cache(maxsize=1)
+def database():
+    return cantools.database.load_file(SHIPPED / "auk" / "signals.dbc")
+
+
+@functools.lru_cache(maxsize=1)
+def family():
+    return load_family(SHIPPED / "auk")
+
+
+@functools.lru_cache(maxsize=4096)
+def encoded(name, values):
+    """Bytes of a message by cantools, a library that shares no code with our decoder; raw numbers allowed."""
+    message = database().get_message_by_name(name)
+    wanted = {signal.name: max(0, signal.minimum or 0) for signal in message.signals}
+    wanted |= {"Page": 1} if message.is_multiplexed() else {}
+    names = set(wanted) if not message.is_multiplexed() else {"Page", "ControllerSerial"}
+    wanted = {key: value for key, value in (wanted | dict(values)).items() if key in names}
+    return message.frame_id, bytes(message.encode(wanted, strict=False))
+
+
+class HandJournal:
+    """The journal as the gate sees it; the test says when the disk has taken what was asked."""
+
+    def __init__(self, clock, entries=()):
+        self.clock = clock
+        self.told = list(entries)
+        self.entries = list(entries)
+        self.at_start = len(self.told)
+        self.waiting = []
+        self.stuck = False
+        self.full = False
+
+    def put(self, kind, /, **body):
+        ticket = Ticket()
+        entry = {"n": len(self.told) + 1, "kind": kind, "mono": self.clock(), "body": body}
+        self.told.append(entry)
+        self.waiting.append((entry, ticket))
+        return ticket
+
+    def sync(self):
+        if self.stuck:
+            return
+        for entry, ticket in self.waiting:
+            if self.full:
+                ticket.failed = "The journal cannot be written: the storage is full."
+            else:
+                self.entries.append(entry)
+                ticket.synced = True
+        self.waiting.clear()
+
+    def of(self, kind):
+        return [entry["body"] for entry in self.entries if entry["kind"] == kind]
+
+
+class LittleController:
+    """Services 10, 14, 19, 22, 2F and 3E of ISO 14229-1, as far as a test needs them. It obeys every start:
+    whether one may be sent is not its business here. Injectors and coils end by count, the rest by burst.
+    """
+
+    def __init__(self, clock):
+        self.clock = clock
+        self.session = 1
+        self.heard_at = 0.0
+        self.heard = []
+        self.until = {}
+        self.moves = []
+        self.answers = []
+        self.deaf = False
+        self.mute = False
+        self.stubborn = False
+        self.refuses = {}
+        self.pending = set()
+        self.delay_s = 0.004
+
+    def hear(self, ident, data):
+        now = self.clock()
+        if ident != REQUEST or self.deaf:
+            return
+        pdu = data[1 : 1 + data[0]]
+        self.tick()
+        self.heard.append((now, pdu))
+        self.heard_at = now
+        if pdu[0] in self.pending:
+            self._answer(bytes([0x7F, pdu[0], 0x78]))
+        elif pdu[0] in self.refuses:
+            self._answer(bytes([0x7F, pdu[0], self.refuses[pdu[0]]]))
+        elif pdu[0] == 0x10:
+            self.session = pdu[1]
+            if pdu[1] == 1:
+                self._all_off(now)
+            self._answer(bytes([0x50, pdu[1]]) + bytes.fromhex("003201f4"))
+        elif pdu[0] == 0x2F:
+            self._control(pdu, now)
+
+    def _control(self, pdu, now):
+        did = int.from_bytes(pdu[1:3], "big")
+        if self.session != 3:
+            self._answer(b"\x7f\x2f\x7f")
+        elif pdu[3] == 0:
+            if not self.stubborn:
+                self._off(did, now)
+                self._answer(b"\x6f" + pdu[1:])
+        else:
+            pulsed = did >> 4 in (0xD10, 0xD11)
+            longest = pdu[4] * 0.2 if pulsed else pdu[4] / 10
+            if self.until.get(did, 0) <= now:
+                self.moves.append([did, now, now + longest])
+            self.until[did] = self.moves[-1][2] = now + longest
+            self._answer(b"\x6f" + pdu[1:])
+
+    def _answer(self, pdu):
+        if not self.mute:
+            self.answers.append((self.clock() + self.delay_s, bytes([len(pdu)]) + pdu + bytes(7 - len(pdu))))
+
+    def _off(self, did, now):
+        if self.until.get(did, 0) > now:
+            self.until[did] = now
+            for move in self.moves:
+                if move[0] == did:
+                    move[2] = min(move[2], now)
+
+    def _all_off(self, now):
+        for did in list(self.until):
+            self._off(did, now)
+
+    def tick(self):
+        """The session timer: 5 s without a request and everything is given back."""
+        now = self.clock()
+        if self.session != 1 and now - self.heard_at > 5.0:
+            self.session = 1
+            self._all_off(now)
+
+    def live(self):
+        self.tick()
+        return {did for did, until in self.until.items() if until > self.clock()}
+
+
+class BenchWire:
+    bad = 0
+
+    def __init__(self, bench):
+        self.bench = bench
+        self.listening_only = False
+        self.fails = None
+        self.closed = False
+
+    def receive(self, timeout_s):
+        del timeout_s
+        if self.fails is not None:
+            raise self.fails
+        return self.bench.broadcast()
+
+    def send(self, ident, data):
+        if self.fails is not None:
+            raise self.fails
+        self.bench.sent.append((self.bench.clock(), ident, bytes(data)))
+        self.bench.controller.hear(ident, bytes(data))
+
+    def close(self):
+        self.closed = True
+
+
+def outputs():
+    """One of each kind that moves something different, by hand."""
+
+    def pulsed(key, kind, did, **more):
+        values = {"count": 20, "width_ms": 5.0, "period_ms": 200.0, "cylinder": 1} | more
+        return OutputData(key, key, kind, "engine", did, ("count", "width_100us"), **values)
+
+    def burst(key, kind, did, **more):
+        return OutputData(key, key, kind, "engine", did, ("burst_100ms",), burst_s=0.5, **more)
+
+    data = [
+        pulsed("injector_1", "injector", 0xD101, flow_cm3_min=300.0),
+        pulsed("injector_2", "injector", 0xD102, flow_cm3_min=300.0, cylinder=2),
+        pulsed("coil_1", "coil", 0xD111, count=10, width_ms=3.0),
+        burst("fan", "fan", 0xD121),
+        burst("horn", "horn", 0xD122, longest_s=3.0),
+        burst("fuel_pump", "fuel_pump", 0xD123),
+    ]
+    from app.interlock import Kind
+
+    made = {}
+    for entry in data:
+        fixed = OutputData(**{**vars(entry), "kind": Kind(entry.kind)})
+        made[entry.key] = plan(fixed, REQUEST, RESPONSE, 0)
+    return made
+
+
+READ_FAULTS = AllowedRequest(bytes.fromhex("1902ff"), Class.READING, REQUEST, RESPONSE, 0, "read the faults")
+CLEAR_FAULTS = AllowedRequest(bytes.fromhex("14ffffff"), Class.WRITING, REQUEST, RESPONSE, 0, "clear")
+
+
+class Bench:
+    """Everything a press needs, and a finger."""
+
+    def __init__(self, entries=(), *, serial=20417, proved=True, plans=None, real_journal=None):
+        self.ms = 1_000_000
+        self.values = dict(AT_REST)
+        self.serial = serial
+        self.silent = set()
+        self.said_at = dict.fromkeys(CYCLES_MS, -1000)
+        self.extra = []
+        self.sent = []
+        self.presses = itertools.count(1)
+        self.journal = real_journal or HandJournal(self.clock, entries)
+        self.controller = LittleController(self.clock)
+        self.wire = BenchWire(self)
+        self.gate = Gate(Adapter("virtual", "bench"), open_wire=None, clock=self.clock)
+        self.outlet = self.gate.outlet()
+        self.gate._wire = self.wire
+        self.gate._say(Way.HEARING)
+        self.proved, self.purged = set(), []
+        self.facts = FactTable(family(), frozenset({TESTER}), self.proved, lambda name: None, self.purge)
+        self.actuation = Actuation(self.facts, plans or outputs(), self.journal, self.clock)
+        self.serve(self.actuation)
+        self.finger = None
+        self.pressed_at = None
+        if proved:
+            self.proved.add(f"auk {serial} {self.facts._mark}")
+
+    def serve(self, actuation):
+        self.gate.serve_craft(actuation, frozenset({READ_FAULTS, CLEAR_FAULTS}))
+
+    def purge(self, serial):
+        self.purged.append(serial)
+        self.journal.put("purge", craft=serial)
+
+    def clock(self):
+        return self.ms / 1000
+
+    def broadcast(self):
+        """Frames since the last look, stamped now, as a wire stamps them: by the time they are read."""
+        frames = []
+        for name, cycle in CYCLES_MS.items():
+            while self.said_at[name] + cycle <= self.ms:
+                self.said_at[name] = max(self.said_at[name] + cycle, self.ms - 10 * cycle)
+                if name in self.silent or "all" in self.silent:
+                    continue
+                values = self.values
+                if name == "EngineFast" and "alive" not in self.silent:
+                    values = values | {"AliveCounter": self.said_at[name] // cycle % 16}
+                if name == "DisplayPages":
+                    values = {"ControllerSerial": self.serial} if self.serial is not None else {"Page": 0}
+                    if self.serial is None:
+                        continue
+                names = tuple(sorted(values.items(), key=lambda item: item[0]))
+                frames.append(Frame(self.clock(), *encoded(name, names)))
+        if "all" not in self.silent:
+            due = [data for at, data in self.controller.answers if at <= self.clock()]
+            self.controller.answers = [entry for entry in self.controller.answers if entry[0] > self.clock()]
+            frames += [Frame(self.clock(), RESPONSE, data) for data in due]
+            frames += [Frame(self.clock(), ident, data) for ident, data in self.extra]
+        self.extra = []
+        return frames
+
+    def turn(self, ms=TURN_MS):
+        """Time passes, the finger beats (every 50 ms), the disk writes, the gate's loop runs once."""
+        self.ms += ms
+        if self.finger is not None and self.ms % 50 < ms:
+            self.beat()
+        before = len(self.sent)
+        self.gate._pass_on(0)
+        self.journal.sync()
+        return [data for _, _, data in self.sent[before:]]
+
+    def run(self, seconds, ms=TURN_MS):
+        """Turns for a while; returns what was sent."""
+        before = len(self.sent)
+        until = self.ms + round(seconds * 1000)
+        while self.ms < until:
+            self.turn(ms)
+        return [data for _, _, data in self.sent[before:]]
+
+    def until(self, condition, seconds=8.0):
+        """Turns until something is so; fails if it never is."""
+        end = self.ms + round(seconds * 1000)
+        while not condition():
+            assert self.ms < end, "it never came to that"
+            self.turn()
+
+    def ask(self, request):
+        self.gate.ask_output(request)
+
+    def sign_in(self, role="technician", operator="Kim"):
+        from app.output_messages import SignIn
+
+        self.ask(SignIn(operator, role))
+
+    def confirm(self, what, at=None):
+        from app.output_messages import Confirm
+
+        self.ask(Confirm(what, self.clock() if at is None else at))
+
+    def make_ready(self):
+        """What a technician does before the first press: sign in, prove the lanyard, sniff, stand clear."""
+        self.sign_in()
+        self.values["Lanyard"] = "Pulled"
+        self.run(0.3, ms=20)
+        self.values["Lanyard"] = "In place"
+        self.run(2.5, ms=20)
+        self.confirm("no_smell")
+        self.confirm("hands_clear")
+        self.turn()
+        return self
+
+    def press(self, output, at=None, number=None):
+        from app.output_messages import Press
+
+        number = next(self.presses) if number is None else number
+        self.ask(Press(output, number, self.clock() if at is None else at))
+        self.finger, self.pressed_at = number, self.clock()
+        return number
+
+    def beat(self, at=None, number=None):
+        from app.output_messages import Beat
+
+        self.ask(Beat(self.finger if number is None else number, self.clock() if at is None else at))
+
+    def lift(self, cause="The finger was lifted."):
+        from app.output_messages import Lift
+
+        if self.finger is not None:
+            self.ask(Lift(self.finger, cause))
+        self.finger = None
+
+    def consider(self, output):
+        from app.output_messages import Consider
+
+        self.ask(Consider(output))
+
+    def live(self, output, seconds=1.0):
+        """Press and hold until the controller moves it."""
+        self.press(output)
+        self.until(self.controller.live, seconds)
+        return self
+
+    @property
+    def state(self):
+        return self.actuation.state
+
+    def missing(self):
+        """Needs that do not hold, of the output that is shown."""
+        return [need.need for need in self.state.needs if need.holds is not True]
+
+
+@pytest.fixture
+def make_bench():
+    return Bench
+
+
+@pytest.fixture
+def bench():
+    return Bench()
+
+
+@pytest.fixture
+def ready():
+    return Bench().make_ready()
+
+
+@pytest.fixture
+def read_faults():
+    return READ_FAULTS
+
+
+@pytest.fixture
+def clear_faults():
+    return CLEAR_FAULTS
+
+
+@pytest.fixture
+def output_plans():
+    return outputs()
