@@ -80,6 +80,13 @@ def open_wire(adapter: Adapter, bitrate: int | None, *, listen_only: bool) -> Wi
     return _LibraryBus(adapter, bitrate, listen_only=listen_only)
 
 
+def _unusable(adapter: Adapter) -> AdapterMissing:
+    return AdapterMissing(
+        f"The interface {adapter.interface} cannot be used here: its name is unknown or its driver is "
+        "not installed. Choose one that python-can lists."
+    )
+
+
 def _explain(adapter: Adapter, error: BaseException) -> AdapterError:
     """Turn what a library or the system raised into a sentence."""
     number = error.errno if isinstance(error, OSError) else None
@@ -98,10 +105,7 @@ def _explain(adapter: Adapter, error: BaseException) -> AdapterError:
     if number in {errno.EBUSY, errno.EAGAIN}:
         return AdapterError(f"Another program holds {where}. Close it.")
     if isinstance(error, can.CanInterfaceNotImplementedError):
-        return AdapterMissing(
-            f"The interface {adapter.interface} cannot be used here: its name is unknown or its driver is "
-            "not installed. Choose one that python-can lists."
-        )
+        return _unusable(adapter)
     first = (str(error).strip() or type(error).__name__).splitlines()[0]
     return AdapterError(f"The adapter {adapter.words} could not be opened: {first}.")
 
@@ -202,6 +206,8 @@ class _LibraryBus:
     def __init__(self, adapter: Adapter, bitrate: int | None, *, listen_only: bool) -> None:
         options: dict[str, Any] = {}
         interface = adapter.interface or ""
+        if interface not in can.VALID_INTERFACES:
+            raise _unusable(adapter)
         if adapter.sets_rate:
             options["bitrate"] = bitrate
             if listen_only:
