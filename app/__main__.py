@@ -33,6 +33,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         if words[:1] == ["simulate"]:
             return _simulate(words[1:])
+        if words[:1] == ["book"]:
+            return _book(words[1:])
         options = _parser().parse_args(words)
         command: Callable[[argparse.Namespace], int] = options.command
         return command(options)
@@ -101,6 +103,7 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("folder", type=Path)
     check.add_argument("--json", action="store_true")
     check.set_defaults(command=_families_check)
+    commands.add_parser("book", help="the craft book: list, show, verify", add_help=False)
     doctor = add("doctor", "is this handheld fit for work?", _doctor, adapter)
     doctor.add_argument("--json", action="store_true")
     tour = add("tour", "make a picture of every screen, with a simulated craft", _tour)
@@ -118,6 +121,16 @@ def _simulate(words: list[str]) -> int:
     )
     command.add_arguments(parser)
     return command.run(parser.parse_args(words))
+
+
+def _book(words: list[str]) -> int:
+    """Only this command loads the book, which knows its own arguments."""
+    from app import book_command
+
+    parser = argparse.ArgumentParser("boathook book", description="The craft book.")
+    book_command.add_arguments(parser)
+    options = parser.parse_args(words)
+    return book_command.run(options, _data_folder(options), sys.stdout)
 
 
 def _run_folder(options: argparse.Namespace) -> Path:
