@@ -138,7 +138,8 @@ def _words(info: SignalInfo, look: Look, main: str, note: str = "") -> Tile:
 
 def _valued(info: SignalInfo, value: float | str | None, look: Look, word: str = "", note: str = "") -> Tile:
     if isinstance(value, str):
-        return Tile(info.name, info.label, word, value, "", note, look, figure=False)
+        words = value.strip() or "no words"  # a family's text may be blank; a tile may not
+        return Tile(info.name, info.label, word, words, "", note, look, figure=False)
     if value is None or not math.isfinite(value):
         return Tile(info.name, info.label, word, "no number", "", note, look, figure=False)
     main = figure(value, info.decimals)

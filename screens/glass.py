@@ -101,13 +101,14 @@ class Glass(FloatLayout):
             "keys": [{"text": _line(key.text), "box": box(key, self.height)} for key in self.touchable()],
             "tiles": [
                 {
-                    "signal": widget.tile.signal,
-                    "text": widget.tile.text,
-                    "state": widget.tile.look.value,
-                    "note": widget.tile.note,
+                    "signal": tile.signal,
+                    "text": tile.text,
+                    "state": tile.look.value,
+                    "note": tile.note,
                     "box": box(widget, self.height),
                 }
                 for widget in (self._page.tiles() if self._page else ())
+                if (tile := widget.tile) is not None
             ],
             "strip": {
                 "craft": line.craft,

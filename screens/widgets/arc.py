@@ -48,7 +48,7 @@ class Arc(Widget):
     foot_size = NumericProperty(10)
     note_size = NumericProperty(10)
     middle = ListProperty([0, 0])
-    radius = NumericProperty(0)
+    radius = NumericProperty(0.0)
 
     def __init__(self, **kwargs):
         self.tile: Tile | None = None
@@ -114,7 +114,7 @@ class Arc(Widget):
         if self._noted:
             foot += note
             high -= note / 1.5
-        self.radius = max(10, min(wide, high))
+        self.radius = max(10.0, min(wide, high))
         spare = max(0.0, self.height - head - foot - 1.5 * self.radius)
         self.middle = [
             round(self.x + self.width / 2),
