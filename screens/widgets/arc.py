@@ -106,7 +106,7 @@ class Arc(Widget):
 
     def _lay(self, *_args) -> None:
         """Place the ring: as large as the width or the height allows, room for the words at its foot."""
-        head, foot = theme.smm(8.0), theme.smm(6.9)
+        head, foot = theme.smm(8.0), float(theme.smm(6.9))
         note = (theme.face.cap + theme.face.descent) * theme.em("note") + theme.smm(0.5)
         wide = self.width / 2 - theme.smm(3.4)
         high = (self.height - head - foot) / 1.5
