@@ -135,7 +135,7 @@ def _kept(moment: Moment, link: Link) -> str:
     heard = f"{link.frames} frame{'' if link.frames == 1 else 's'} heard"
     if recording is None or not recording.file or recording.trouble:
         return f"{heard}; they are not being recorded."
-    return f"{heard}; all are recorded as they come, in {recording.file}."
+    return f"{heard}; all are recorded as they come."
 
 
 def _facts(link: Link) -> str:
