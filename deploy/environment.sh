@@ -11,6 +11,7 @@ stamp=$venv/boathook-stamp
 unfinished=$venv/boathook-unfinished
 unset PYTHONHOME PYTHONPATH PIP_TARGET PIP_PREFIX
 export PIP_USER=0 PIP_DISABLE_PIP_VERSION_CHECK=1 PIP_NO_INPUT=1
+export XDG_CACHE_HOME=$root/build/cache # where the graphics driver keeps what it compiled
 
 # What a window needs from Debian; the names differ by release only for libmtdev1 (see package_name).
 window_packages=(libgl1 libegl1 libgles2 libgl1-mesa-dri libmtdev1 fonts-b612)
@@ -209,7 +210,7 @@ make_environment() {
   fi
   : >"$unfinished"
   rm -f -- "$stamp"
-  say "Installing the Python packages of ${lock#"$root/"} into .venv (up to 70 MB to download; minutes on a small machine)"
+  say "Installing the Python packages of ${lock#"$root/"} into .venv (at most 70 MB to download; minutes on a small machine)"
   install_into_venv "installing Python packages" --require-hashes --only-binary=:all: --requirement "$lock"
   install_into_venv "installing Boathook itself" --no-deps --no-build-isolation --editable .
   { echo "$1" && wanted_stamp; } >"$stamp" || fail "$stamp cannot be written: free some disk space and run this again."
@@ -235,4 +236,21 @@ hold() {
   flock "--$1" --nonblock 9 && return
   say "Another deploy command is at work in this checkout; waiting for it to end."
   flock "--$1" 9
+}
+
+# dying_with_me COMMAND…: ends it too when this script is ended, however that happens.
+dying_with_me() { setpriv --pdeathsig TERM -- "$@"; }
+
+# take_folder NAME: a folder build/NAME, or build/NAME-2 and so on while another run uses the first; sets folder.
+# It is held through file 7, also by a program that takes this script's place.
+take_folder() {
+  local number
+  for number in "" -2 -3 -4 -5; do
+    folder=$root/build/$1$number
+    if ! mkdir -p -- "$folder" || ! exec 7<"$folder"; then
+      fail "The folder $folder cannot be made: mend that and run this again."
+    fi
+    if flock --nonblock 7; then return; fi
+  done
+  fail "Five runs are open in this checkout: end one, then run this again."
 }

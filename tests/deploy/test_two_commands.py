@@ -6,6 +6,7 @@ about the disk, the network and apt were seen on Debian 12 and 13, the others ar
 
 from __future__ import annotations
 
+import fcntl
 import os
 import shutil
 import subprocess
@@ -17,7 +18,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[2]
 TOOLS = """
     awk basename bash cat chmod cp cut date df dirname env find flock git grep head id kill mkdir mktemp mv
-    readlink rm sha256sum sleep sort sudo tail touch tr tty uname
+    readlink rm setpriv sha256sum sleep sort sudo tail touch tr tty uname
 """
 
 PYTHON = r"""#!/usr/bin/env bash
@@ -77,7 +78,7 @@ class Box:
         return subprocess.run(
             [self.root / "deploy" / command, *arguments],
             cwd=self.elsewhere,
-            env={"PATH": str(self.bin), "BOX": str(self.folder), **environment},
+            env={"PATH": str(self.bin), "BOX": str(self.folder), "TMPDIR": str(self.folder), **environment},
             stdin=subprocess.DEVNULL,
             capture_output=True,
             text=True,
@@ -144,6 +145,22 @@ def test_with_a_display_the_kiosk_opens_with_a_simulated_craft(box):
     done = box.run("try", DISPLAY="elsewhere:0")
     assert done.returncode == 0, done.stderr
     assert [line.split()[:2] for line in box.log("boathook")] == [["elsewhere:0", "--demo"]]
+
+
+def test_two_open_kiosks_have_folders_of_their_own(box):
+    first = box.root / "build" / "run"
+    first.mkdir(parents=True)
+    held = os.open(first, os.O_RDONLY)
+    try:
+        fcntl.flock(held, fcntl.LOCK_EX)
+        box.run("try", DISPLAY="elsewhere:0")
+    finally:
+        os.close(held)
+    box.run("try", DISPLAY="elsewhere:0")
+    folders = [line.split(" --run ")[1].split(" --data ")[0] for line in box.log("boathook")]
+    short = len(str(first)) < 78  # a socket's name has no room for a long folder
+    assert folders[0] != folders[1]
+    assert not short or folders == [f"{first}-2", str(first)]
 
 
 def test_packages_come_by_hash_and_nothing_is_compiled(box):
