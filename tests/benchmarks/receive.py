@@ -1,4 +1,4 @@
-"""What receiving costs: our block reader against python-can's serial-line bus, CPU time per frame, in one run.
+"""What receiving costs: our block reader against python-can's serial-line bus, CPU per frame, in one run.
 
     .venv/bin/python tests/benchmarks/receive.py
 
