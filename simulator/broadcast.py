@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from typing import TYPE_CHECKING
 
 from simulator import auk, nmea2000
@@ -73,6 +74,16 @@ def family_named(name: str) -> Family:
     return FAMILIES[name]
 
 
+def _slots(messages: list[Message]) -> list[list[Message]]:
+    """Which messages begin in each slot of 5 ms, until everything begins again."""
+    period_ms = math.lcm(SLOT_MS, *(message.cycle_ms for message in messages))
+    slots: list[list[Message]] = [[] for _ in range(period_ms // SLOT_MS)]
+    for number, message in enumerate(messages):
+        for at_ms in range(number * SLOT_MS % message.cycle_ms, period_ms, message.cycle_ms):
+            slots[at_ms // SLOT_MS].append(message)
+    return slots
+
+
 class Broadcast:
     """The frames of one craft.
 
@@ -86,7 +97,7 @@ class Broadcast:
         self._family = family
         self._messages = family.messages()
         self._fields = {field.name: field for message in self._messages for field in message.fields}
-        self._phases = [number * SLOT_MS % message.cycle_ms for number, message in enumerate(self._messages)]
+        self._slots = _slots(self._messages)
         self._count: dict[str, int] = {message.name: 0 for message in self._messages}
         self.plants = Plants(self._messages)
         self.raws: dict[str, int] = {}
@@ -108,9 +119,7 @@ class Broadcast:
             return []
         key = bench.engine.driver.key
         frames: list[tuple[int, bytes]] = []
-        for message, phase in zip(self._messages, self._phases, strict=True):
-            if (at_ms - phase) % message.cycle_ms:
-                continue
+        for message in self._slots[at_ms // SLOT_MS % len(self._slots)]:
             if key and bench.key_age < BOOT_S.get(message.sender, BOOT_OTHERS_S):
                 continue
             frames += self._frames_of(message, at_ms, bench)

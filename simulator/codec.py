@@ -171,6 +171,9 @@ class Message:
         self.fields, self.selector, self.base = fields, selector, base
         self.pages = sorted({field.page for field in fields if field.page is not None})
         pages: list[int | None] = [*self.pages] if self.pages else [None]
+        self._on_page = {
+            page: [field for field in fields if field.page is None or field.page == page] for page in pages
+        }
         self._plans = {page: self._plan(page) for page in pages}
 
     def _plan(self, page: int | None) -> tuple[int, list[tuple[str, int, int, bool]]]:
@@ -186,7 +189,7 @@ class Message:
 
     def on_page(self, page: int | None) -> list[Field]:
         """The fields of a frame that shows this page."""
-        return [field for field in self.fields if field.page is None or field.page == page]
+        return self._on_page[page]
 
     def pack(self, raws: Mapping[str, int], page: int | None = None) -> bytes:
         """The bytes of a frame.

@@ -1,5 +1,6 @@
 """The command as a process: what it prints, how it ends, and what it costs."""
 
+import argparse
 import json
 import signal
 import subprocess
@@ -10,7 +11,7 @@ from pathlib import Path
 import can
 import pytest
 
-from simulator import scenario
+from simulator import command, scenario
 from simulator.broadcast import FAMILIES
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -54,18 +55,24 @@ def test_the_list_names_every_scenario(simulate):
         (["--nodes", "0"], 2, "at least one"),
         (["--control", "/nowhere/control"], 1, "cannot be opened"),
         (["--ledger", "/nowhere/ledger"], 1, "cannot be written"),
-        (["--bitrate", "500000"], 2, "unrecognized"),
     ],
     ids=lambda value: "-".join(value).replace("/", "") if isinstance(value, list) else "",
 )
-def test_what_is_refused_is_said_in_one_sentence_with_its_exit_code(simulate, arguments, code, words):
-    done = simulate(*arguments)
-    assert done.returncode == code
-    assert words in done.stderr
-    assert "Traceback" not in done.stderr
-    if "unrecognized" not in words:
-        assert len(done.stderr.splitlines()) == 1
-    assert done.stdout == ""
+def test_what_is_refused_is_said_in_one_sentence_with_its_exit_code(capsys, arguments, code, words):
+    parser = argparse.ArgumentParser()
+    command.add_arguments(parser)
+    assert command.run(parser.parse_args(arguments)) == code
+    said = capsys.readouterr()
+    assert words in said.err
+    assert len(said.err.splitlines()) == 1
+    assert said.out == ""
+
+
+def test_a_refusal_is_the_exit_code_of_the_process_too(simulate):
+    done = simulate("--interface", "socketcan", "--channel", "lo")
+    assert (done.returncode, done.stdout) == (3, "")
+    assert "does not send on lo" in done.stderr
+    assert len(done.stderr.splitlines()) == 1
 
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
