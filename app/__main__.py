@@ -251,8 +251,14 @@ def _bus(options: argparse.Namespace) -> int:
             make_gate=lambda _: replay_gate(options.replay, options.speed),
             replay=True,
         )
+    data = _data_folder(options)
     return process.run(
-        _adapter(options), families, wall, _data_folder(options) / "recordings", make_gate=Gate
+        _adapter(options),
+        families,
+        wall,
+        data / "recordings",
+        journal=data / "journal.jsonl",
+        make_gate=Gate,
     )
 
 

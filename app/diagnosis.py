@@ -101,6 +101,7 @@ class Report(msgspec.Struct, frozen=True, tag="report"):
         before: for "clear", the faults saved before it.
         came_back: for "clear", which of them set again.
         trouble: one sentence if it could not be finished; empty otherwise.
+        needs: what was missing, in the order to mend it, if the tool refused; empty otherwise.
     """
 
     number: int
@@ -114,6 +115,7 @@ class Report(msgspec.Struct, frozen=True, tag="report"):
     before: list[Fault] = []
     came_back: list[CameBack] = []
     trouble: str = ""
+    needs: list[str] = []
 
 
 class JobState(msgspec.Struct, frozen=True):

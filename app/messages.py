@@ -10,6 +10,20 @@ import enum
 
 import msgspec
 
+from app.diagnosis import JobState, Report
+from app.output_messages import (
+    AskReport,
+    Beat,
+    ClearFaults,
+    Confirm,
+    Consider,
+    Lift,
+    OutputInfo,
+    OutputState,
+    Press,
+    ReadFaults,
+    SignIn,
+)
 from app.reading import Quality
 
 MAX_MESSAGE = 65_536
@@ -113,6 +127,10 @@ class Snapshot(msgspec.Struct, frozen=True, tag="snapshot"):
     Attributes:
         at: when it was made.
         catalogue: number of the catalogue that ``values`` index into; 0 = none yet.
+        job: what the diagnostic worker does now.
+        report: number of the newest report about this craft; 0 = none yet.
+        output: the output that is considered, pressed or was pressed last.
+        operator: who is signed in, empty if nobody.
     """
 
     at: float
@@ -122,6 +140,10 @@ class Snapshot(msgspec.Struct, frozen=True, tag="snapshot"):
     recording: Recording | None
     catalogue: int
     values: list[Value]
+    job: JobState | None = None
+    report: int = 0
+    output: OutputState | None = None
+    operator: str = ""
 
 
 class Limit(msgspec.Struct, frozen=True):
@@ -179,6 +201,8 @@ class Catalogue(msgspec.Struct, frozen=True, tag="catalogue"):
         roles: role (engine_speed, battery, key_level …) to signal name.
         ride: names of the six big values: the arc first, then five tiles.
         groups: subsystem names in the order of their pages.
+        outputs: what can be fired.
+        modules: names of the controllers that can be asked, for the glass; empty if none can.
     """
 
     number: int
@@ -187,6 +211,8 @@ class Catalogue(msgspec.Struct, frozen=True, tag="catalogue"):
     roles: dict[str, str]
     ride: list[str]
     groups: list[str]
+    outputs: list[OutputInfo] = []
+    modules: list[str] = []
 
 
 class AskCatalogue(msgspec.Struct, frozen=True, tag="ask_catalogue"):
@@ -199,5 +225,17 @@ class SetBitRate(msgspec.Struct, frozen=True, tag="set_bit_rate"):
     bitrate: int | None
 
 
-FromBus = Snapshot | Catalogue
-FromScreen = AskCatalogue | SetBitRate
+FromBus = Snapshot | Catalogue | Report
+FromScreen = (
+    AskCatalogue
+    | AskReport
+    | SetBitRate
+    | Consider
+    | Press
+    | Beat
+    | Lift
+    | Confirm
+    | SignIn
+    | ReadFaults
+    | ClearFaults
+)

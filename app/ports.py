@@ -6,7 +6,8 @@ from typing import Protocol
 
 import msgspec
 
-from app.messages import Catalogue, Snapshot
+from app.diagnosis import Report
+from app.messages import Catalogue, FromScreen, Snapshot
 
 
 class Clock(Protocol):
@@ -23,11 +24,13 @@ class View(msgspec.Struct, frozen=True):
         connected: the bus process answers; False = everything below is old.
         snapshot: newest one, kept after the connection is lost so that old values can be shown as old.
         catalogue: the one ``snapshot.catalogue`` names, None until it has come.
+        report: the one ``snapshot.report`` names, None until it has come.
     """
 
     connected: bool
     snapshot: Snapshot | None
     catalogue: Catalogue | None
+    report: Report | None = None
 
 
 class CraftLink(Protocol):
@@ -38,6 +41,9 @@ class CraftLink(Protocol):
 
     def set_bit_rate(self, bitrate: int | None) -> None:
         """Tell the bus process the bit rate a person chose (bit/s); None = look for it again."""
+
+    def ask(self, request: FromScreen) -> None:
+        """Send a request; what comes of it is seen in a later view."""
 
     def close(self) -> None:
         """Hang up."""

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from app.diagnosis import Report
 from app.messages import AskCatalogue, Catalogue, FromBus, FromScreen, SetBitRate, Snapshot
+from app.output_messages import AskReport
 from app.ports import View
 
 if TYPE_CHECKING:
@@ -20,7 +22,7 @@ AGAIN_S = 0.2
 """Between attempts to reach the bus process."""
 
 ASK_S = 0.3
-"""Between requests for a catalogue that has not come."""
+"""Between requests for a catalogue or report that has not come."""
 
 LARGEST = 1 << 20
 """Bytes of one message from the bus process."""
@@ -34,11 +36,12 @@ class WallClient:
         self._clock = clock
         self._socket: socket.socket | None = None
         self._tried = float("-inf")
-        self._asked = float("-inf")
+        self._asked: dict[type[AskCatalogue | AskReport], float] = {}
         self._encoder = msgspec.msgpack.Encoder()
         self._decoder: msgspec.msgpack.Decoder[FromBus] = msgspec.msgpack.Decoder(FromBus)
         self._snapshot: Snapshot | None = None
         self._catalogue: Catalogue | None = None
+        self._report: Report | None = None
 
     def poll(self) -> View:
         """See app.ports.CraftLink."""
@@ -46,18 +49,24 @@ class WallClient:
             self._connect()
         if self._socket is not None:
             self._drain(self._socket)
-        catalogue = self._catalogue
-        if self._snapshot is not None and self._snapshot.catalogue:
-            if catalogue is None or catalogue.number != self._snapshot.catalogue:
-                catalogue = None
-                self._ask()
-        else:
+        catalogue, report = self._catalogue, self._report
+        number = 0 if self._snapshot is None else self._snapshot.catalogue
+        if catalogue is None or catalogue.number != number:
             catalogue = None
-        return View(self._socket is not None, self._snapshot, catalogue)
+            self._fetch(number, AskCatalogue())
+        number = 0 if self._snapshot is None else self._snapshot.report
+        if report is None or report.number != number:
+            report = None
+            self._fetch(number, AskReport())
+        return View(self._socket is not None, self._snapshot, catalogue, report)
 
     def set_bit_rate(self, bitrate: int | None) -> None:
         """See app.ports.CraftLink."""
         self._send(SetBitRate(bitrate))
+
+    def ask(self, request: FromScreen) -> None:
+        """See app.ports.CraftLink."""
+        self._send(request)
 
     def close(self) -> None:
         """See app.ports.CraftLink."""
@@ -81,8 +90,8 @@ class WallClient:
             connection.close()
             return
         self._socket = connection
-        self._catalogue = None  # another bus process numbers its catalogues anew
-        self._asked = float("-inf")
+        self._catalogue = self._report = None  # another bus process numbers them anew
+        self._asked.clear()
 
     def _drain(self, connection: socket.socket) -> None:
         """Take everything that waits; of several snapshots only the newest counts."""
@@ -103,14 +112,17 @@ class WallClient:
                 return
             if isinstance(message, Catalogue):
                 self._catalogue = message
+            elif isinstance(message, Report):
+                self._report = message
             else:
                 self._snapshot = message
 
-    def _ask(self) -> None:
+    def _fetch(self, number: int, request: AskCatalogue | AskReport) -> None:
+        """Ask for what has this number, now and then; 0 = there is none."""
         now = self._clock()
-        if now - self._asked >= ASK_S:
-            self._asked = now
-            self._send(AskCatalogue())
+        if number and now - self._asked.get(type(request), float("-inf")) >= ASK_S:
+            self._asked[type(request)] = now
+            self._send(request)
 
     def _send(self, request: FromScreen) -> None:
         if self._socket is not None:

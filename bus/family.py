@@ -10,7 +10,9 @@ import msgspec
 import platformdirs
 
 from app.errors import FamilyError
+from app.interlock import RULES
 from app.messages import Catalogue, Limit, SignalInfo
+from app.output_messages import OutputInfo
 from bus.dbc import MessageLayout, SignalLayout, load_dbc
 from bus.decode import Decoder, enumerated
 from bus.family_check import LIMITS, check_family
@@ -21,6 +23,8 @@ from bus.uds_form import Uds
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+
+    from bus.outputs import OutputPlan
 
 SHIPPED = Path(__file__).parent / "families"
 """The folder of the families that come with the tool."""
@@ -119,7 +123,16 @@ class Family(msgspec.Struct, frozen=True):
     def catalogue(self, number: int) -> Catalogue:
         """What the glass must know of the signals it may show; ``number`` as in ``Catalogue.number``."""
         shown = [self._info(name, entry) for name, entry in self.shown.items() if not entry.hidden]
-        return Catalogue(number, self.name, shown, dict(self.roles), list(self.ride), list(self.groups))
+        return Catalogue(
+            number,
+            self.name,
+            shown,
+            dict(self.roles),
+            list(self.ride),
+            list(self.groups),
+            outputs=[] if self.uds is None else [_output(plan) for plan in self.uds.outputs],
+            modules=[] if self.uds is None else [module.label for module in self.uds.modules],
+        )
 
     def _info(self, name: str, shown: Shown) -> SignalInfo:
         signal = self.signal(name)
@@ -140,6 +153,21 @@ class Family(msgspec.Struct, frozen=True):
     def _max_age(self, name: str) -> float:
         period = self.period_s(name)
         return UNKNOWN_AGE_S if math.isinf(period) else max(SHORTEST_AGE_S, PERIODS * period)
+
+
+def _output(plan: OutputPlan) -> OutputInfo:
+    data = plan.data
+    return OutputInfo(
+        key=data.key,
+        label=data.label,
+        kind=data.kind,
+        longest_s=plan.longest_s,
+        pulses=data.count,
+        width_ms=data.width_ms,
+        fuel_cm3=plan.fuel_cm3,
+        released=RULES[data.kind].released,
+        after=data.after,
+    )
 
 
 def _limits(shown: Shown) -> list[Limit]:

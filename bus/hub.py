@@ -44,6 +44,14 @@ class Hub:
 
     Attributes:
         catalogue: of the craft that was found, None before.
+
+    Args:
+        gate, outlet: where frames come from.
+        families: what a craft may turn out to be.
+        recording: what the recorder does now.
+        replay: say so in every snapshot.
+        recognised: told the family each time a craft was found.
+        clock: seconds on CLOCK_MONOTONIC.
     """
 
     def __init__(
@@ -54,6 +62,7 @@ class Hub:
         recording: Callable[[], Recording | None],
         *,
         replay: bool = False,
+        recognised: Callable[[Family], None] | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._gate = gate
@@ -62,6 +71,7 @@ class Hub:
         self._recording = recording
         self._clock = clock
         self._replay = replay
+        self._recognised = recognised
         self._marked_at: float | None = None
         self._recogniser = Recogniser(families)
         self._family: Family | None = None
@@ -147,6 +157,8 @@ class Hub:
         self._decoder = family.decoder()
         self.catalogue = family.catalogue(self._catalogues)
         self._table = LiveTable(self.catalogue)
+        if self._recognised is not None:
+            self._recognised(family)
 
     def snapshot(self) -> Snapshot:
         """What is known at this moment."""

@@ -11,6 +11,7 @@ import time
 from typing import TYPE_CHECKING
 
 from app.messages import FromScreen, SetBitRate
+from bus.craft import craft_service
 from bus.gate import Gate
 from bus.hub import Hub
 from bus.recorder import Recorder
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from types import FrameType
 
     from bus.adapter import Adapter
+    from bus.craft import CraftService
     from bus.family import Family
 
 SNAPSHOT_S = 0.05
@@ -37,6 +39,7 @@ def run(
     wall_path: Path,
     recordings: Path | None,
     *,
+    journal: Path | None = None,
     make_gate: Callable[[Adapter], Gate] = Gate,
     replay: bool = False,
 ) -> int:
@@ -47,6 +50,7 @@ def run(
         families: what a craft may turn out to be.
         wall_path: where the screen finds us.
         recordings: folder for raw recordings; None records nothing (a replay is not recorded again).
+        journal: what must not be forgotten; None asks no controller anything (a replay cannot).
         make_gate: builds the gate; a replay brings its own wire.
         replay: say REPLAY on every screen.
 
@@ -64,13 +68,24 @@ def run(
     if recordings is not None:
         recorder = Recorder(recordings, gate.outlet(), lambda: _about(gate))
 
+    service: CraftService | None = None
+
     def on_request(request: FromScreen) -> None:
         if isinstance(request, SetBitRate):
             gate.set_bit_rate(request.bitrate)
+        elif service is not None:
+            service.ask(request)
 
     wall = Wall(wall_path, on_request)
+    if journal is not None:
+        service = craft_service(gate, journal)
     hub = Hub(
-        gate, hub_outlet, families, lambda: recorder.state if recorder is not None else None, replay=replay
+        gate,
+        hub_outlet,
+        families,
+        lambda: recorder.state if recorder is not None else None,
+        replay=replay,
+        recognised=None if service is None else service.recognised,
     )
     done = threading.Event()
 
@@ -79,30 +94,28 @@ def run(
 
     signal.signal(signal.SIGTERM, finish)
     signal.signal(signal.SIGINT, finish)
-    gate.start()
-    if recorder is not None:
-        recorder.start()
-    print(f"Boathook bus process: {adapter.words}, wall at {wall_path}.", file=sys.stderr, flush=True)
-    try:
-        _serve(hub, wall, done)
-    finally:
-        gate.stop()
-        if recorder is not None:
-            recorder.stop()
-        wall.close()
+    with contextlib.ExitStack() as ends:  # the gate ends first: it may still have something to write down
+        ends.callback(wall.close)
+        for part in (recorder, service, gate):
+            if part is not None:
+                part.start()
+                ends.callback(part.stop)
+        print(f"Boathook bus process: {adapter.words}, wall at {wall_path}.", file=sys.stderr, flush=True)
+        _serve(hub, wall, service, done)
     return 0
 
 
-def _serve(hub: Hub, wall: Wall, done: threading.Event) -> None:
+def _serve(hub: Hub, wall: Wall, service: CraftService | None, done: threading.Event) -> None:
     next_at = time.monotonic()
     while not done.is_set():
-        wall.serve(hub.catalogue)
+        wall.serve(hub.catalogue, None if service is None else service.report)
         left = next_at - time.monotonic()
         if left > 0:
             wall.wait(left)
             continue
         hub.pump()
-        wall.publish(hub.snapshot())
+        snapshot = hub.snapshot()
+        wall.publish(snapshot if service is None else service.complete(snapshot))
         next_at = max(next_at + SNAPSHOT_S, time.monotonic())
 
 

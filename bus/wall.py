@@ -7,20 +7,25 @@ else; a message that is too long or makes no sense closes the connection it came
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import select
 import socket
 import struct
+import sys
 from typing import TYPE_CHECKING
 
 import msgspec
 
 from app.errors import WallError, WallTaken
 from app.messages import MAX_MESSAGE, AskCatalogue, Catalogue, FromScreen, Snapshot
+from app.output_messages import AskReport
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
+
+    from app.diagnosis import Report
 
 READERS = 8
 """Connections at a time: the screen, and a command line or two."""
@@ -75,12 +80,12 @@ class Wall:
         listener.listen(READERS)
         return listener
 
-    def serve(self, catalogue: Catalogue | None) -> None:
-        """Take new connections and requests; answer requests for the catalogue. Never blocks."""
+    def serve(self, catalogue: Catalogue | None, report: Report | None = None) -> None:
+        """Take new connections and requests; answer requests for catalogue and report. Never blocks."""
         self._accept()
         for reader in list(self._readers):
             for _ in range(REQUESTS_A_TURN):
-                if not self._take(reader, catalogue):
+                if not self._take(reader, catalogue, report):
                     break
 
     def wait(self, timeout_s: float) -> None:
@@ -116,7 +121,7 @@ class Wall:
                     continue
                 self._readers.append(reader)
 
-    def _take(self, reader: socket.socket, catalogue: Catalogue | None) -> bool:
+    def _take(self, reader: socket.socket, catalogue: Catalogue | None, report: Report | None) -> bool:
         """One message; False when there is none or the connection is gone."""
         try:
             data, _, flags, _ = reader.recvmsg(MAX_MESSAGE)
@@ -136,9 +141,10 @@ class Wall:
             self.expelled += 1
             self._drop(reader)
             return False
-        if isinstance(request, AskCatalogue):
-            if catalogue is not None:
-                self._send(reader, self._encoder.encode(catalogue))
+        if isinstance(request, AskCatalogue | AskReport):
+            wanted = catalogue if isinstance(request, AskCatalogue) else report
+            if wanted is not None:
+                self._send(reader, self._encoder.encode(wanted))
         else:
             self._on_request(request)
         return True
@@ -148,7 +154,12 @@ class Wall:
             reader.send(message, socket.MSG_DONTWAIT | socket.MSG_NOSIGNAL)
         except BlockingIOError:
             return False
-        except OSError:
+        except OSError as error:
+            if error.errno == errno.EMSGSIZE:  # ours is too long, the reader has done nothing wrong
+                print(
+                    f"A message of {len(message)} bytes does not pass the wall.", file=sys.stderr, flush=True
+                )
+                return False
             self._drop(reader)
         return True
 

@@ -1,0 +1,260 @@
+"""The diagnostic worker: one thread with a queue, which reads identity and faults, and clears.
+
+Everything it sends passes the gate. Whatever a controller answers becomes a sentence; the worker lives on.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import queue
+import sys
+import threading
+import time
+import traceback
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from app.diagnosis import CameBack, Fault, JobState, Report
+from app.output_messages import ClearFaults, ReadFaults
+from bus.asker import PATIENCE_S, Asker, Times
+from bus.clear_job import END, SETTLE_S, ClearJob, NotCleared, cut_short, recovered
+from bus.scan_job import Found, Reader
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from bus.gate import Gate
+    from bus.journal import Journal
+    from bus.uds_form import Uds
+
+REPORT_HOLDS_S = 60.0
+"""What was read longer ago is not what would be cleared."""
+
+
+@dataclasses.dataclass(frozen=True)
+class Served:
+    """The craft whose controllers are asked.
+
+    Attributes:
+        name: of its family.
+        uds: what can be asked; None if nothing.
+        serial: family and serial as the gate heard it, None while unknown.
+        locked: why its outputs are locked, empty if they are not.
+    """
+
+    name: str
+    uds: Uds | None
+    serial: Callable[[], str | None]
+    locked: Callable[[], str]
+
+
+class Diagnosis:
+    """The worker.
+
+    Attributes:
+        job: what it does now, None if nothing.
+        report: the newest result for the craft that is served, None before.
+        operator: who is signed in, for the journal.
+
+    Args:
+        gate: the one way out.
+        journal: where is saved what will be cleared.
+        settle_s: see bus.clear_job.SETTLE_S.
+        patience_s, times: see bus.asker.
+    """
+
+    def __init__(
+        self,
+        gate: Gate,
+        journal: Journal,
+        *,
+        settle_s: float = SETTLE_S,
+        patience_s: float = PATIENCE_S,
+        times: dict[int, Times] | None = None,
+    ) -> None:
+        self._gate = gate
+        self._journal = journal
+        self._settle_s = settle_s
+        self._ending = threading.Event()
+        self._ask = Asker(gate, self._waiting, self._ending.wait, times=times, patience_s=patience_s)
+        self._queue: queue.SimpleQueue[ReadFaults | ClearFaults | None] = queue.SimpleQueue()
+        self._thread = threading.Thread(target=self._run, name="diagnosis", daemon=True)
+        self._taken = False
+        self._served: Served | None = None
+        self._numbers = 0
+        self._words = ""
+        self._cut_short = cut_short(journal.told)
+        self.job: JobState | None = None
+        self.report: Report | None = None
+        self.operator = ""
+
+    def start(self) -> None:
+        """Begin; returns at once."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End; a job under way is broken off at its next step."""
+        self._ending.set()
+        self._queue.put(None)
+        self._thread.join(5)
+
+    def serve(self, served: Served) -> None:
+        """From now on this craft is asked; what was read of another one is not its."""
+        self._served = served
+        self.report = None
+
+    def ask(self, request: ReadFaults | ClearFaults) -> None:
+        """Take a request; one that comes while another is under way is dropped, a finger touched twice."""
+        if not self._taken:
+            self._taken = True
+            self._queue.put(request)
+
+    def look(self) -> None:
+        """Tell, once its serial is heard, that clearing this craft was cut short before a restart."""
+        served = self._served
+        craft = served.serial() if served is not None else None
+        if craft is not None and craft in self._cut_short and self.report is None and not self._taken:
+            found = recovered(craft, self._cut_short[craft])
+            self._publish("clear", craft, dataclasses.replace(found, faults=[]), before=found.faults)
+
+    def _run(self) -> None:
+        while (request := self._queue.get()) is not None and not self._ending.is_set():
+            served = self._served
+            kind = "scan" if isinstance(request, ReadFaults) else "clear"
+            self._words = "Beginning"
+            self.job = JobState(kind, self._words, 0, 0, time.monotonic())
+            try:
+                if served is None or served.uds is None:
+                    self._publish(
+                        kind, "", Found(trouble="No craft is heard whose controllers can be asked.")
+                    )
+                elif isinstance(request, ReadFaults):
+                    self._scan(served, served.uds)
+                else:
+                    self._clear(served, served.uds, request)
+            except Exception as error:  # noqa: BLE001 - a fault of our own must not end the only worker
+                traceback.print_exc(file=sys.stderr)
+                self._failed(kind, f"The tool itself failed: {error}. Read again.")
+            finally:
+                self.job = None
+                self._taken = False
+
+    def _scan(self, served: Served, uds: Uds) -> None:
+        locked = served.locked()
+        found = Reader(uds, self._ask, self).whole()
+        craft = served.serial() or served.name
+        owners = {plan.data.module for plan in uds.outputs}
+        if found.has_read(owners) and served.locked() == locked:  # else it was locked after it was read
+            self._gate.unlock_outputs()
+        left = self._cut_short.get(craft)
+        if left is not None and found.has_read({str(key) for key in left.get("modules", ())}):
+            self._journal.put(END, craft=craft, cleared=[], unsure=[], known=True)
+            del self._cut_short[craft]
+        if served is self._served:
+            self._publish("scan", craft, found)
+
+    def _clear(self, served: Served, uds: Uds, request: ClearFaults) -> None:
+        shown = self.report
+        against = _against(request, shown, served, time.monotonic())
+        if against or shown is None:
+            self._refuse("clear", f"Nothing was cleared. {against}", (against,))
+            return
+        reader = Reader(uds, self._ask, self)
+        job = ClearJob(
+            uds, shown, self._ask, reader, self,
+            journal=self._journal, operator=self.operator, settle_s=self._settle_s, wait=self._ending.wait,
+        )  # fmt: skip
+        try:
+            cleared = job.run()
+        except NotCleared as error:
+            if served is self._served:
+                self._refuse("clear", str(error), error.needs)
+            return
+        finally:
+            self._cut_short = cut_short(self._journal.told)
+        if served is self._served:
+            self._publish(
+                "clear", shown.craft, cleared.found, before=shown.faults, came_back=cleared.came_back
+            )
+
+    def _publish(
+        self,
+        kind: str,
+        craft: str,
+        found: Found,
+        *,
+        before: list[Fault] | None = None,
+        came_back: list[CameBack] | None = None,
+    ) -> None:
+        self._numbers += 1
+        self.report = Report(
+            number=self._numbers,
+            kind=kind,
+            at=time.monotonic(),
+            wall=time.time(),
+            craft=craft,
+            identity=found.identity,
+            modules=found.modules,
+            faults=found.faults,
+            before=before or [],
+            came_back=came_back or [],
+            trouble=found.trouble,
+            needs=list(found.needs),
+        )
+
+    def _refuse(self, kind: str, trouble: str, needs: tuple[str, ...]) -> None:
+        """Nothing new is known: what was read before stays, with its time, and the reason is added."""
+        shown = self.report
+        if shown is None:
+            self._publish(kind, "", Found(trouble=trouble, needs=needs))
+            return
+        self._numbers += 1
+        self.report = msgspec.structs.replace(
+            shown,
+            number=self._numbers,
+            kind=kind,
+            before=[],
+            came_back=[],
+            trouble=trouble,
+            needs=list(needs),
+        )
+
+    def _failed(self, kind: str, trouble: str) -> None:
+        """A fault of our own: after one in the middle of clearing nothing that was read before counts."""
+        craft = self.report.craft if self.report is not None else ""
+        if kind == "clear" and craft in self._cut_short:
+            found = recovered(craft, self._cut_short[craft])
+            found.trouble = f"{trouble} {found.trouble}"
+            self._publish(kind, craft, dataclasses.replace(found, faults=[]), before=found.faults)
+        else:
+            self._refuse(kind, trouble, ())
+
+    def expect(self, steps: int) -> None:
+        """See bus.scan_job.Progress."""
+        if self.job is not None:
+            self.job = msgspec.structs.replace(self.job, steps=self.job.steps + steps)
+
+    def step(self, words: str) -> None:
+        """See bus.scan_job.Progress."""
+        if self.job is not None:
+            done = min(self.job.done + 1, max(self.job.steps - 1, 0))
+            self._words = words
+            self.job = msgspec.structs.replace(self.job, words=words, done=done, waiting=False)
+
+    def _waiting(self, words: str) -> None:
+        if self.job is not None:
+            self.job = msgspec.structs.replace(self.job, words=words or self._words, waiting=bool(words))
+
+
+def _against(request: ClearFaults, shown: Report | None, served: Served, now: float) -> str:
+    """Why what a person saw is not what would be cleared; empty if it is."""
+    if shown is None:
+        return "Read the faults first."
+    if request.report != shown.number:
+        return "Another reading has come since. Look at it, then clear."
+    if not shown.at <= request.at <= now or now - shown.at > REPORT_HOLDS_S:
+        return f"The faults were read more than {REPORT_HOLDS_S:.0f} s ago. Read again, then clear."
+    if shown.craft != served.serial():
+        return "Another controller answers now. Read again, then clear."
+    return ""
