@@ -85,6 +85,7 @@ class Recorder:
         self._offset = 0.0
         self._noted_offset = 0.0
         self._bytes = 0
+        self._told: dict[str, object] = {}
         self._lost_before = 0
         now = clock()
         self._flushed = self._synced = self._paired = self._last_frame = now
@@ -157,7 +158,8 @@ class Recorder:
         self._bytes = 0
         self._flushed = self._synced = now
         self.state = Recording(path.name, now, 0)
-        self._note("start", now, boot_id=_boot_id(), **self._about())
+        self._told = self._about()
+        self._note("start", now, boot_id=_boot_id(), **self._told)
         self._sync_folder()
 
     def _note(self, kind: str, now: float, **more: object) -> None:
@@ -173,6 +175,10 @@ class Recorder:
         if now - self._flushed >= FLUSH_S:
             self._file.flush()
             self._flushed = now
+        about = self._about()
+        if about != self._told:  # the bit rate is known only after listening
+            self._told = about
+            self._note("adapter", now, **about)
         step = self._wall() - now - self._noted_offset
         if abs(step) > STEP_S or now - self._paired > PAIR_S:
             self._noted_offset += step

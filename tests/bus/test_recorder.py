@@ -96,6 +96,25 @@ def test_a_clock_that_is_set_bends_nothing_and_is_noted(make, clocks, tmp_path):
     assert step == pytest.approx(-14 * 86_400, abs=0.01)
 
 
+def test_a_bit_rate_found_later_is_noted(tmp_path, clocks):
+    told = {"adapter": "test", "bitrate": None}
+    recorder = Recorder(
+        tmp_path / "recordings",
+        Outlet(),
+        lambda: dict(told),
+        clock=lambda: clocks.mono,
+        wall=lambda: clocks.wall,
+    )
+    recorder._step(frames(clocks, 1))
+    told["bitrate"] = 500_000
+    recorder._step(frames(clocks, 1))
+    recorder._step(frames(clocks, 1))
+    recorder._close()
+    (path,) = written(tmp_path)
+    notes = [json.loads(line) for line in path.with_suffix(".notes.jsonl").read_text().splitlines()]
+    assert [(note["kind"], note["bitrate"]) for note in notes] == [("start", None), ("adapter", 500_000)]
+
+
 def test_a_nearly_full_storage_is_said_and_not_filled(make, clocks, tmp_path, monkeypatch, capsys):
     monkeypatch.setattr(shutil, "disk_usage", lambda _: SimpleNamespace(free=1))
     recorder, _ = make()
