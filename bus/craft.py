@@ -88,10 +88,11 @@ class CraftService:
     def complete(self, snapshot: Snapshot) -> Snapshot:
         """Add what the worker and the gate do."""
         self._diagnosis.look()
+        job = self._diagnosis.job  # before the report: a job that is over has left its report
         report, actuation = self._diagnosis.report, self._actuation
         return msgspec.structs.replace(
             snapshot,
-            job=self._diagnosis.job,
+            job=job,
             report=0 if report is None else report.number,
             output=None if actuation is None else actuation.state,
             operator=self._signed_in.operator,
@@ -120,10 +121,10 @@ def boot_id() -> str:
         return ""
 
 
-def craft_service(gate: Gate, journal: Path) -> CraftService:
+def craft_service(gate: Gate, journal: Path, *, read_only: bool = False) -> CraftService:
     """The service with the journal at this place; read-only where nothing can be written down."""
     try:
-        return CraftService(gate, Journal(journal, boot_id=boot_id()))
+        return CraftService(gate, Journal(journal, boot_id=boot_id()), read_only=read_only)
     except OSError as error:
         print(
             f"The journal {journal} cannot be opened: {error.strerror}. Faults can be read; nothing can be "
