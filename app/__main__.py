@@ -83,6 +83,9 @@ def _parser() -> argparse.ArgumentParser:
     bus.add_argument("--speed", type=float, default=1.0, help=argparse.SUPPRESS)
     add("screen", "the half with the glass", _screen, panel)
     commands.add_parser("simulate", help="a simulated craft on a bus of its own", add_help=False)
+    scan = add("scan", "read identity and faults", _scan, adapter)
+    scan.add_argument("--json", action="store_true", help="one JSON object")
+    scan.add_argument("--seconds", type=float, default=20.0, help="wait this long for a craft")
     watch = add("watch", "print live values, or those of a recording", _watch, adapter)
     watch.add_argument("--from", dest="source", type=Path, metavar="RECORDING", help="decode a file")
     watch.add_argument("--family", help="instead of recognising it from the traffic")
@@ -94,15 +97,7 @@ def _parser() -> argparse.ArgumentParser:
     replay = add("replay", "play a recording in the kiosk", _replay, panel)
     replay.add_argument("file", type=Path)
     replay.add_argument("--speed", type=float, default=1.0, help="times as fast (default: %(default)s)")
-    families = add("families", "list or check families", lambda _: 2)
-    actions = families.add_subparsers(required=True, metavar="list|check")
-    listing = actions.add_parser("list", help="what this tool knows")
-    listing.add_argument("--json", action="store_true")
-    listing.set_defaults(command=_families_list)
-    check = actions.add_parser("check", help="is a family folder sound?")
-    check.add_argument("folder", type=Path)
-    check.add_argument("--json", action="store_true")
-    check.set_defaults(command=_families_check)
+    _families_parser(add("families", "list or check families", lambda _: 2))
     commands.add_parser("book", help="the craft book: list, show, verify", add_help=False)
     doctor = add("doctor", "is this handheld fit for work?", _doctor, adapter)
     doctor.add_argument("--json", action="store_true")
@@ -131,6 +126,17 @@ def _book(words: list[str]) -> int:
     book_command.add_arguments(parser)
     options = parser.parse_args(words)
     return book_command.run(options, _data_folder(options), sys.stdout)
+
+
+def _families_parser(families: argparse.ArgumentParser) -> None:
+    actions = families.add_subparsers(required=True, metavar="list|check")
+    listing = actions.add_parser("list", help="what this tool knows")
+    listing.add_argument("--json", action="store_true")
+    listing.set_defaults(command=_families_list)
+    check = actions.add_parser("check", help="is a family folder sound?")
+    check.add_argument("folder", type=Path)
+    check.add_argument("--json", action="store_true")
+    check.set_defaults(command=_families_check)
 
 
 def _run_folder(options: argparse.Namespace) -> Path:
@@ -268,6 +274,20 @@ def _screen(options: argparse.Namespace) -> int:
     return kiosk.run(
         _client(options), panel=options.panel, event_log=options.event_log, fullscreen=options.fullscreen
     )
+
+
+def _scan(options: argparse.Namespace) -> int:
+    from bus import scan_command
+
+    client = _client(options)
+    if client.poll().connected:
+        if options.interface is not None:
+            print("A running Boathook holds the adapter; it is asked.", file=sys.stderr)
+        return scan_command.attached(client, sys.stdout, as_json=options.json, seconds=options.seconds)
+    from bus.family import load_families
+
+    adapter, (families, _broken) = _adapter(options), load_families()
+    return scan_command.alone(adapter, families, sys.stdout, as_json=options.json, seconds=options.seconds)
 
 
 def _watch(options: argparse.Namespace) -> int:

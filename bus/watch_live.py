@@ -73,14 +73,14 @@ def alone(adapter: Adapter, families: Sequence[Family], out: TextIO, *, as_json:
             for reading in hub.pump():
                 _print(reading, out, as_json=as_json)
             out.flush()
-            said = _say(hub, gate, said)
+            said = say_link(hub, gate, said)
             time.sleep(TURN_S)
     finally:
         gate.stop()
     return 0 if hub.catalogue is not None else 1
 
 
-def _say(hub: Hub, gate: Gate, said: str) -> str:
+def say_link(hub: Hub, gate: Gate, said: str) -> str:
     """Tell on stderr what is being waited for, once per change."""
     state = hub.snapshot().link.state
     status = gate.status
