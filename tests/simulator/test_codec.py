@@ -57,6 +57,13 @@ def test_a_healthy_number_never_becomes_a_reserved_code(name):
             assert raw < field.top - 1
 
 
+@pytest.mark.parametrize(("signed", "last"), [(False, 0xFD), (True, 0x7D)])
+def test_a_field_without_ends_still_keeps_its_reserved_codes_free(signed, last):
+    field = Field("a", 0, 8, signed=signed)
+    assert field.raw(1e9) == last
+    assert field.raw(None) == last + 2
+
+
 def test_reserved_codes_are_all_ones_and_one_less_and_for_signed_ones_7f():
     # The open CANboat database states this rule for NMEA 2000; family auk takes it over.
     assert FIELDS["EngineSpeed"].codes[NOT_AVAILABLE] == 0xFFFF

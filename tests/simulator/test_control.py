@@ -185,6 +185,7 @@ def test_a_client_who_does_not_read_is_dropped_and_holds_up_nobody(here):
         until = time.monotonic() + 5
         while len(bench.server._selector.get_map()) > 2 and time.monotonic() < until:
             bench.server.wait(0.01)
+        assert len(bench.server._selector.get_map()) == 2  # the listener and the client who reads
         bench.say(b"{}\n")
         assert len(bench.heard()[0]["much"]) == 1_000_000
 
