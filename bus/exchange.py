@@ -83,6 +83,7 @@ class Exchange:
         self._flow_control = _filled(FLOW_CONTROL, request.padding)
         self._answers: queue.SimpleQueue[bytes] = queue.SimpleQueue()
         self._first_frames = 0
+        self._begun = False
         self._open = True
 
     def let_out(self, ident: int, data: bytes) -> bool:
@@ -92,6 +93,7 @@ class Exchange:
             return False
         if self._next and data == self._next[0]:
             del self._next[0]
+            self._begun = True
             return True
         if data == self._flow_control and not self._next and self._first_frames > 0:
             self._first_frames -= 1
@@ -102,8 +104,11 @@ class Exchange:
     def hear(self, data: bytes) -> None:
         """A frame of the controller; each first frame of a long answer earns one flow control.
 
-        A first frame that came before the request had gone out answers somebody else.
+        What came before the request had begun to go out answers somebody else; so does a long answer that
+        began before all of it was out.
         """
+        if not self._begun:
+            return
         if data and data[0] >> 4 == 1 and not self._next:
             self._first_frames += 1
         self._answers.put(data)

@@ -50,14 +50,16 @@ PARAMETERS = {
     "can_fd": False,
 }
 
-BROKEN_BY = (
-    isotp.ConsecutiveFrameTimeoutError,
-    isotp.WrongSequenceNumberError,
-    isotp.FrameTooLongError,
-    isotp.FlowControlTimeoutError,
-    isotp.OverflowError,
-    isotp.MaximumWaitFrameReachedError,
-)
+NOT_TAKEN = "It does not take the request."
+BROKEN_OFF = "Its answer broke off half-way."
+BROKEN_BY: dict[type[Exception], str] = {
+    isotp.ConsecutiveFrameTimeoutError: BROKEN_OFF,
+    isotp.WrongSequenceNumberError: BROKEN_OFF,
+    isotp.FrameTooLongError: BROKEN_OFF,
+    isotp.FlowControlTimeoutError: NOT_TAKEN,
+    isotp.OverflowError: NOT_TAKEN,
+    isotp.MaximumWaitFrameReachedError: NOT_TAKEN,
+}
 """After these nothing of the exchange can come to a good end."""
 
 for _name in ("isotp", "Connection", "UdsClient"):
@@ -154,7 +156,7 @@ class Link(BaseConnection):
         stack.process()
         while stack.transmitting():
             if self._clock() >= until:
-                raise ControllerSilent("It does not take the request.")
+                raise ControllerSilent(NOT_TAKEN)
             self._turn(TURN_S)
             self._must_be_open()
 
@@ -179,6 +181,8 @@ class Link(BaseConnection):
                     return answer
                 self.strays += 1
             self._must_be_open()
+        if stack.is_rx_active():
+            raise ControllerNonsense(BROKEN_OFF)
         raise TimeoutException
 
     def _under_way(self) -> tuple[Exchange, isotp.TransportLayerLogic]:
@@ -219,8 +223,7 @@ class Link(BaseConnection):
         self._gate.transmit(exchange, message.arbitration_id, bytes(message.data))
 
     def _on_error(self, error: Exception) -> None:
-        if isinstance(error, BROKEN_BY):
-            self._broken = "Its answer broke off half-way."
+        self._broken = self._broken or BROKEN_BY.get(type(error), "")
 
 
 def _answers(answer: bytes, pdu: bytes) -> bool:

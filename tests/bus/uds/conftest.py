@@ -1,7 +1,7 @@
 """A scripted auk for the diagnostic worker: broadcast frames, and two controllers that answer as told.
 
-It stands at the wire, beneath a real gate. Its ISO 15765-2 and ISO 14229-1 are written here from the standards'
-forms (single, first, consecutive frame), with no library, so that it witnesses what the library sends.
+It stands at the wire, beneath a real gate. Its ISO 15765-2 and ISO 14229-1 are written here from the forms
+of the standards (single, first, consecutive frame), with no library: it witnesses what the library sends.
 """
 
 import dataclasses
@@ -9,7 +9,6 @@ import heapq
 import itertools
 import threading
 import time
-from collections.abc import Callable
 
 import cantools
 import pytest
@@ -41,14 +40,14 @@ class Stored:
 
 
 class Controller:
-    """One controller; ``script`` may answer instead: a list of payloads (bytes), raw frames or delays (s)."""
+    """One controller; ``script`` may answer instead: payloads (bytes), frames (hex) and delays (s)."""
 
     def __init__(self, request, response):
         self.request, self.response = request, response
         self.identity: dict[int, bytes] = {}
         self.faults: dict[int, Stored] = {}
         self.asked: list[bytes] = []
-        self.script: Callable[[bytes], list | None] = lambda pdu: None
+        self.script = lambda pdu: None
         self.clears = True
         self.after_clear: dict[int, Stored] = {}
         self._partial = b""
@@ -106,20 +105,16 @@ class Controller:
         return list(itertools.chain.from_iterable(map(self.act, actions)))
 
     def act(self, action):
+        if isinstance(action, str):
+            return [bytes.fromhex(action)]
         if not isinstance(action, bytes):
             return [action]
         first, *self._to_send = segmented(action)
         return [first]
 
 
-class Raw(bytes):
-    """A frame to be sent as it is."""
-
-
 def segmented(payload):
     """Frames of ISO 15765-2, filled with 0xAA."""
-    if isinstance(payload, Raw):
-        return [bytes(payload)]
     if len(payload) <= 7:
         return [(bytes([len(payload)]) + payload).ljust(8, b"\xaa")]
     frames = [bytes([0x10 | len(payload) >> 8, len(payload) & 0xFF]) + payload[:6]]
@@ -237,9 +232,7 @@ class ScriptedAuk:
 
     def requests(self):
         """What was asked, in order, of whomever; flow control left out."""
-        return [
-            (ident, data[1 : 1 + data[0]].hex(" ")) for ident, data in self.sent if data[0] >> 4 == 0
-        ]
+        return [(ident, data[1 : 1 + data[0]].hex(" ")) for ident, data in self.sent if data[0] >> 4 == 0]
 
 
 @pytest.fixture(scope="session")
@@ -250,11 +243,6 @@ def auk():
 @pytest.fixture
 def craft():
     return ScriptedAuk()
-
-
-@pytest.fixture
-def raw():
-    return Raw
 
 
 @pytest.fixture
