@@ -144,9 +144,9 @@ class OutputRun:
         return pdu == wanted and self._allowed()
 
     def _allowed(self) -> bool:
-        """Ask the interlock; remember its answer."""
+        """Ask the interlock; its first no is its last word."""
         try:
-            if self.permit is not None:
+            if self.permit is not None and self.lapsed is None:
                 self._interlock.check(self.permit)
         except PermitDenied as denied:
             self.lapsed = denied

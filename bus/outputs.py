@@ -21,6 +21,9 @@ PARAMETERS: Mapping[str, Callable[[OutputData], float]] = {
 }
 """One byte each, in the order the family names them."""
 
+TOLD_BY = {"count": "count", "width_100us": "width_ms", "burst_100ms": "burst_s"}
+"""The key of the family's file that each parameter comes from."""
+
 NUMBERS = ("count", "width_ms", "period_ms", "burst_s", "longest_s", "cylinder", "flow_cm3_min")
 
 
@@ -157,7 +160,8 @@ def _parameter(data: OutputData, name: str) -> int:
     byte = round(value)
     if not 1 <= byte <= 255 or abs(value - byte) > 1e-6:
         raise OutputError(
-            f"{name} of {data.key} would be {value:g}", "It must be a whole number of its unit, 1 to 255."
+            f"{TOLD_BY[name]} of {data.key} makes {name} = {value:g}",
+            "It must come out as a whole number from 1 to 255.",
         )
     return byte
 

@@ -6,9 +6,11 @@ loop is one call. The little controller is the witness: it alone knows what move
 
 import functools
 import itertools
+import shutil
 
 import cantools
 import pytest
+from msgspec import structs
 
 from bus.actuate import Actuation
 from bus.adapter import Adapter
@@ -422,3 +424,30 @@ def clear_faults():
 @pytest.fixture
 def output_plans():
     return outputs()
+
+
+class CraftKit:
+    """What a test needs to play a craft frame by frame."""
+
+    at_rest = AT_REST
+    cycles = CYCLES_MS
+    encoded = staticmethod(encoded)
+    family = staticmethod(family)
+
+    def __init__(self, folder):
+        self._folder = folder
+
+    def family_without(self, *roles):
+        return structs.replace(family(), roles={k: v for k, v in family().roles.items() if k not in roles})
+
+    def changed_family(self):
+        """The same family, one byte of its data different."""
+        shutil.copytree(family().folder, self._folder / "auk")
+        file = self._folder / "auk" / "family.toml"
+        file.write_text(file.read_text() + "\n# changed\n")
+        return structs.replace(family(), folder=self._folder / "auk")
+
+
+@pytest.fixture
+def craft_kit(tmp_path):
+    return CraftKit(tmp_path)

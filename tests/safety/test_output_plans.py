@@ -1,0 +1,162 @@
+"""What a family may ask for: its data can tighten the ceilings in code, never loosen them."""
+
+import dataclasses
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from app.interlock import Kind
+from bus.outputs import OutputData, OutputError, OutputPlan, plan, single_frame, unwrap_single
+
+INJECTOR = OutputData(
+    key="injector_1",
+    label="Injector 1",
+    kind=Kind.INJECTOR,
+    module="engine",
+    did=0xD101,
+    parameters=("count", "width_100us"),
+    count=20,
+    width_ms=5.0,
+    period_ms=200.0,
+    cylinder=1,
+    flow_cm3_min=300.0,
+)
+COIL = dataclasses.replace(INJECTOR, key="coil_1", kind=Kind.COIL, did=0xD111, count=10, width_ms=3.0)
+FAN = OutputData("fan", "Fan", Kind.FAN, "engine", 0xD121, ("burst_100ms",), burst_s=0.5)
+PUMP = dataclasses.replace(FAN, key="fuel_pump", kind=Kind.FUEL_PUMP)
+
+
+def made(data, **change):
+    return plan(dataclasses.replace(data, **change), 0x7E0, 0x7E8, 0)
+
+
+@pytest.mark.parametrize(
+    ("data", "start", "release"),
+    [
+        # ISO 14229-1, service 2F: identifier, then 03 (short term adjustment) or 00 (return control)
+        (INJECTOR, "2fd101031432", "2fd10100"),  # 20 pulses, 50 x 100 us
+        (COIL, "2fd111030a1e", "2fd11100"),
+        (FAN, "2fd1210305", "2fd12100"),  # 5 x 100 ms
+    ],
+    ids=["injector", "coil", "fan"],
+)
+def test_the_requests_are_those_of_the_standard_byte_for_byte(data, start, release):
+    assert made(data).start == bytes.fromhex(start)
+    assert made(data).release == bytes.fromhex(release)
+
+
+def test_the_fuel_of_a_press_is_counts_times_width_times_flow():
+    # 20 x 5 ms = 0.1 s at 300 cm3/min = 5 cm3/s: by hand 0.5 cm3
+    assert made(INJECTOR).fuel_cm3 == pytest.approx(0.5)
+    assert made(COIL).fuel_cm3 == 0
+    assert made(FAN).fuel_cm3 == 0
+
+
+def test_a_press_lasts_as_long_as_its_pulses_or_the_time_the_family_gives():
+    assert made(INJECTOR).longest_s == 4.0  # 20 x 200 ms
+    assert made(FAN).longest_s == 10.0  # matrix: 10 s
+    assert made(FAN, longest_s=3.0).longest_s == 3.0
+    assert made(PUMP).longest_s == 5.0  # matrix: 5 s
+
+
+LOOSER = {  # each one number beyond the safety notes, or one that is no number
+    "pulses": (INJECTOR, {"count": 21}),
+    "no_pulses": (INJECTOR, {"count": 0}),
+    "width": (INJECTOR, {"width_ms": 5.1}),
+    "no_width": (INJECTOR, {"width_ms": 0.0}),
+    "width_of_no_number": (INJECTOR, {"width_ms": math.nan}),
+    "width_between_two_bytes": (INJECTOR, {"width_ms": 4.96}),
+    "width_that_rounds_to_nothing": (INJECTOR, {"width_ms": 0.04}),
+    "duty": (INJECTOR, {"period_ms": 9.9}),
+    "period_of_no_number": (INJECTOR, {"period_ms": math.nan}),
+    "endless_period": (INJECTOR, {"period_ms": math.inf}),
+    "too_long_by_its_period": (INJECTOR, {"period_ms": 501.0}),
+    "sparks": (COIL, {"count": 11}),
+    "no_count_in_the_request": (INJECTOR, {"parameters": ("width_100us",)}),
+    "no_width_in_the_request": (INJECTOR, {"parameters": ("count",)}),
+    "renewed_fuel": (INJECTOR, {"burst_s": 0.5}),
+    "renewed_fuel_in_its_request": (INJECTOR, {"parameters": ("count", "width_100us", "burst_100ms")}),
+    "fuel_with_a_time": (INJECTOR, {"longest_s": 1.0}),
+    "no_cylinder": (INJECTOR, {"cylinder": 0}),
+    "no_flow": (INJECTOR, {"flow_cm3_min": 0.0}),
+    "flow_of_no_number": (INJECTOR, {"flow_cm3_min": math.nan}),
+    "flow_below_zero": (INJECTOR, {"flow_cm3_min": -300.0}),
+    "burst": (FAN, {"burst_s": 0.6}),
+    "no_burst": (FAN, {"burst_s": 0.0}),
+    "burst_of_no_number": (FAN, {"burst_s": math.nan}),
+    "burst_that_rounds_to_nothing": (FAN, {"burst_s": 0.04}),
+    "burst_between_two_bytes": (FAN, {"burst_s": 0.45}),
+    "no_burst_in_the_request": (FAN, {"parameters": ()}),
+    "time": (FAN, {"longest_s": 10.1}),
+    "time_of_the_pump": (PUMP, {"longest_s": 5.1}),
+    "time_of_no_number": (FAN, {"longest_s": math.nan}),
+    "endless_time": (FAN, {"longest_s": math.inf}),
+    "time_below_zero": (FAN, {"longest_s": -1.0}),
+    "pulses_of_a_fan": (FAN, {"count": 2}),
+    "unknown_parameter": (FAN, {"parameters": ("burst_100ms", "for_ever")}),
+    "parameter_twice": (FAN, {"parameters": ("burst_100ms", "burst_100ms")}),
+    "identifier_too_large": (FAN, {"did": 0x1_0000}),
+    "identifier_below_zero": (FAN, {"did": -1}),
+}
+
+
+@pytest.mark.parametrize("name", LOOSER)
+def test_looser_data_are_refused_with_what_was_seen_and_what_to_do(name):
+    data, change = LOOSER[name]
+    made(data)
+    with pytest.raises(OutputError) as refused:
+        made(data, **change)
+    assert str(refused.value)
+    assert refused.value.mend
+
+
+NUMBERS = st.floats(-1, 1000) | st.sampled_from([math.nan, math.inf, 0.0, 0.1, 0.5, 3.0, 5.0, 100.0, 200.0])
+
+
+@given(
+    kind=st.sampled_from(list(Kind)),
+    parameters=st.lists(st.sampled_from(["count", "width_100us", "burst_100ms"]), max_size=3).map(tuple),
+    count=st.integers(-1, 40),
+    numbers=st.fixed_dictionaries(
+        dict.fromkeys(("width_ms", "period_ms", "burst_s", "longest_s", "flow_cm3_min"), NUMBERS)
+    ),
+)
+def test_whatever_a_family_says_a_plan_stays_under_the_ceilings(kind, parameters, count, numbers):
+    data = OutputData("x", "X", kind, "engine", 0xD101, parameters, count=count, cylinder=1, **numbers)
+    try:
+        made_plan = plan(data, 0x7E0, 0x7E8, 0)
+    except OutputError:
+        return
+    values = dict(zip(parameters, made_plan.start[4:], strict=True))
+    assert made_plan.longest_s <= (5 if kind == "fuel_pump" else 10)
+    if kind in ("injector", "coil"):
+        assert set(values) == {"count", "width_100us"}
+        assert 1 <= values["count"] <= (20 if kind == "injector" else 10)
+        assert 1 <= values["width_100us"] <= 50
+        assert made_plan.pulsed
+    else:
+        assert set(values) == {"burst_100ms"}
+        assert 1 <= values["burst_100ms"] <= 5
+    if kind == "injector":
+        seconds = values["count"] * values["width_100us"] / 10_000
+        assert made_plan.fuel_cm3 == pytest.approx(seconds * data.flow_cm3_min / 60)
+
+
+@pytest.mark.parametrize("longest", [10.1, -0.1, math.nan, math.inf])
+def test_no_plan_can_be_made_by_hand_that_lasts_longer_either(longest):
+    with pytest.raises(OutputError):
+        OutputPlan(FAN, 0x7E0, 0x7E8, 0, b"\x2f\xd1\x21\x03\x05", b"\x2f\xd1\x21\x00", longest, 0.0)
+
+
+@given(pdu=st.binary(min_size=1, max_size=7), padding=st.integers(0, 255))
+def test_what_is_framed_comes_out_as_it_went_in(pdu, padding):
+    frame = single_frame(pdu, padding)
+    assert len(frame) == 8
+    assert unwrap_single(frame) == pdu
+
+
+@pytest.mark.parametrize("data", ["", "00", "0811223344556677", "1014590201020304", "21aa", "300000", "0350"])
+def test_what_is_no_whole_single_frame_is_not_taken_for_one(data):
+    assert unwrap_single(bytes.fromhex(data)) is None

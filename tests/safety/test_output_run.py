@@ -1,0 +1,473 @@
+"""One press, without a gate: when what goes out, and what may be claimed afterwards. Times: design, 4."""
+
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from app.interlock import Fact, Interlock, Kind, Need
+from app.output_messages import Phase
+from bus.output_run import OutputRun, Step
+
+SESSION, DEFAULT = b"\x10\x03", b"\x10\x01"
+SESSION_YES, DEFAULT_YES = bytes.fromhex("5003003201f4"), bytes.fromhex("5001003201f4")
+REPEAT_S, RELEASE_S, CLOSE_S = 0.05, 1.0, 0.5  # design 7: every 50 ms for 1 s, then default session, silence
+TURN_S = 0.005
+
+
+NOT_FOR_A_FAN = "settled fuel_room purged spark_ago spark_safe not_under_way battery_for_writing"
+
+
+class Press:
+    """A run with a finger, a clock and whatever the controller is told to say."""
+
+    def __init__(self, plan):
+        self.now = 50.0
+        self.facts = {need: Fact(True, f"{need} seen") for need in Need}
+        self.lock = Interlock(lambda output: self.facts, lambda: self.now)
+        self.plan = plan
+        self.permit = self.lock.grant(plan.data.key, plan.data.kind, 1, self.now)
+        self.run = OutputRun(plan, 1, self.permit, self.lock, self.now)
+        self.held = True
+        self.sent = []
+
+    def step(self, *answers, dt=TURN_S):
+        self.now += dt
+        if self.held:
+            self.lock.renew(self.permit, self.now)
+        out = self.run.step(self.now, list(answers))
+        self.sent += [(self.now, pdu) for pdu in out]
+        return out
+
+    def live(self):
+        assert self.step() == [SESSION]
+        assert self.step(SESSION_YES) == [self.plan.start]
+        return self
+
+    def answered(self):
+        self.live()
+        assert self.step(self.yes(self.plan.start)) == []
+        return self
+
+    def yes(self, pdu):
+        return b"\x6f" + pdu[1:]
+
+    def for_(self, seconds, *answers):
+        before = len(self.sent)
+        end = self.now + seconds
+        while self.now < end - 1e-9:
+            self.step(*answers)
+        return [pdu for _, pdu in self.sent[before:]]
+
+    def times(self, pdu):
+        return [at for at, sent in self.sent if sent == pdu]
+
+    def ends(self, seconds=3.0):
+        end = self.now + seconds
+        while self.run.step_now is not Step.DONE:
+            assert self.now < end, "it never ended"
+            self.step()
+        return self.run.phase
+
+
+@pytest.fixture
+def fan(output_plans):
+    return Press(output_plans["fan"])
+
+
+@pytest.fixture
+def horn(output_plans):
+    return Press(output_plans["horn"])
+
+
+@pytest.fixture
+def injector(output_plans):
+    return Press(output_plans["injector_1"])
+
+
+def test_the_start_waits_for_the_session(fan):
+    assert fan.step() == [SESSION]
+    assert fan.for_(0.4) == []
+    assert fan.run.phase is Phase.STARTING
+    assert fan.step(SESSION_YES) == [fan.plan.start]
+    assert fan.run.phase is Phase.LIVE
+
+
+def test_a_session_answer_that_came_before_the_question_opens_nothing(fan):
+    assert fan.step(SESSION_YES) == [SESSION]
+    assert fan.run.phase is Phase.STARTING
+
+
+def test_a_controller_that_opens_no_session_is_not_fired_at(fan):
+    fan.for_(0.6)
+    assert fan.plan.start not in [pdu for _, pdu in fan.sent]
+    assert fan.ends() is Phase.ENDED
+    assert not fan.run.fired
+    assert fan.run.cause == "The controller did not answer. Nothing was fired."
+
+
+def test_a_controller_that_does_not_answer_the_start_is_released(fan):
+    fan.live()
+    sent = fan.for_(0.51)
+    assert sent[-1] == fan.plan.release
+    assert fan.run.cause == "The controller did not answer the start."
+
+
+@pytest.mark.parametrize("step", ["session", "start"])
+def test_a_refusal_ends_the_press_and_is_told_with_its_number(fan, step):
+    if step == "session":
+        fan.step()
+        assert fan.step(bytes.fromhex("7f1022")) == [DEFAULT]
+    else:
+        fan.live()
+        assert fan.step(bytes.fromhex("7f2f83")) == [fan.plan.release]
+    assert "83" in fan.run.cause or "22" in fan.run.cause
+
+
+@pytest.mark.parametrize("answer", ["7f2f22", "7f3e22", "7f10", "7f", "", "50", "6f"])
+def test_an_answer_to_something_else_changes_nothing_while_the_session_opens(fan, answer):
+    fan.step()
+    assert fan.step(bytes.fromhex(answer)) == []
+    assert fan.run.step_now is Step.OPENING
+
+
+def test_a_controller_may_ask_for_time_once_and_not_for_ever(fan):
+    fan.step()
+    sent = fan.for_(6.2, bytes.fromhex("7f1078"))  # P2* of 5 s: standards notes 2.2
+    assert sent == [DEFAULT]
+    assert fan.run.cause.startswith("The controller did not answer")
+
+
+def test_the_time_it_asked_for_is_given(fan):
+    fan.step()
+    fan.step(bytes.fromhex("7f1078"))
+    fan.for_(5.0)
+    assert fan.step(SESSION_YES) == [fan.plan.start]
+
+
+def test_the_finger_must_hold_while_the_controller_takes_its_time(fan):
+    fan.step()
+    fan.step(bytes.fromhex("7f1078"))
+    fan.held = False
+    fan.for_(0.35)
+    assert fan.run.step_now is Step.CLOSING
+    assert not fan.run.fired
+
+
+def test_bursts_are_renewed_before_they_end_and_only_after_an_answer(fan):
+    fan.answered()
+    end = fan.now + 2.0
+    while fan.now < end:
+        starts = len(fan.times(fan.plan.start))
+        if fan.step():
+            fan.step(fan.yes(fan.plan.start))
+        assert len(fan.times(fan.plan.start)) - starts <= 1
+    gaps = [b - a for a, b in pairwise(fan.times(fan.plan.start))]
+    assert len(gaps) >= 5
+    assert all(0.25 < gap < 0.5 for gap in gaps)
+
+
+def test_fuel_is_asked_for_once_in_a_press_and_never_again(injector):
+    injector.answered()
+    injector.for_(6.0, injector.yes(injector.plan.start))
+    assert len(injector.times(injector.plan.start)) == 1
+
+
+def test_nothing_keeps_a_session_alive(fan):
+    fan.answered()
+    fan.for_(5.0, fan.yes(fan.plan.start))
+    assert {pdu[0] for _, pdu in fan.sent} <= {0x10, 0x2F}
+
+
+@pytest.mark.parametrize("how", ["stop", "permit", "fact", "refusal", "given_back", "session_gone"])
+def test_the_release_goes_out_in_the_very_step_in_which_the_cause_appears(fan, how):
+    fan.answered()
+    answers = []
+    if how == "stop":
+        fan.run.stop("The finger was lifted.", fan.now)
+    elif how == "permit":
+        fan.lock.revoke()
+    elif how == "fact":
+        fan.facts[Need.LANYARD_IN] = Fact(False, "Lanyard: pulled")
+    elif how == "refusal":
+        answers = [bytes.fromhex("7f2f83")]
+    elif how == "given_back":
+        answers = [fan.yes(fan.plan.release)]
+    else:
+        answers = [DEFAULT_YES]
+    assert fan.step(*answers) == [fan.plan.release]
+    assert fan.run.cause
+
+
+def test_a_finger_gone_without_a_word_releases_within_its_300_ms(fan):
+    fan.answered()
+    fan.held = False
+    at = fan.now
+    fan.for_(0.4)
+    assert fan.times(fan.plan.release)[0] - at <= 0.3 + TURN_S
+    assert fan.run.cause == "The finger's hold was not seen in time."
+
+
+@pytest.mark.parametrize("need", list(Need))
+def test_every_need_of_a_fan_ends_it_when_it_lapses_and_no_other_need_does(fan, need):
+    fan.answered()
+    fan.facts[need] = Fact(None, "Not known any more")
+    fan.step()
+    assert (fan.run.step_now is Step.RELEASING) is (need.value not in NOT_FOR_A_FAN.split())
+
+
+def test_the_first_cause_stays(fan):
+    fan.answered()
+    fan.run.stop("first", fan.now)
+    fan.run.stop("second", fan.now)
+    fan.facts[Need.BATTERY] = Fact(False, "Battery low")
+    fan.ends()
+    assert fan.run.cause == "first"
+
+
+def test_a_release_is_repeated_every_50_ms_for_one_second_then_the_session_closed_then_silence(fan):
+    fan.answered()
+    fan.run.stop("lifted", fan.now)
+    at = fan.now
+    assert fan.ends() is Phase.NOT_CONFIRMED
+    releases = fan.times(fan.plan.release)
+    assert releases[0] - at <= TURN_S + 1e-9
+    assert all(abs(b - a - REPEAT_S) < TURN_S + 1e-9 for a, b in pairwise(releases))
+    assert RELEASE_S - REPEAT_S - TURN_S <= releases[-1] - releases[0] <= RELEASE_S
+    assert len(fan.times(DEFAULT)) == 1
+    assert RELEASE_S <= fan.times(DEFAULT)[0] - at <= RELEASE_S + 3 * TURN_S
+    assert fan.now - at <= RELEASE_S + CLOSE_S + 5 * TURN_S
+    assert fan.for_(3.0) == []
+
+
+def test_a_release_confirmed_ends_and_closes_the_session(fan):
+    fan.answered()
+    fan.run.stop("lifted", fan.now)
+    assert fan.step() == [fan.plan.release]
+    assert fan.step(fan.yes(fan.plan.release)) == [DEFAULT]
+    assert fan.run.phase is Phase.RELEASING
+    assert fan.step(DEFAULT_YES) == []
+    assert fan.run.phase is Phase.ENDED
+    assert len(fan.times(fan.plan.release)) == 1
+
+
+def test_a_session_that_does_not_close_makes_no_confirmed_release_unconfirmed(fan):
+    fan.answered()
+    fan.run.stop("lifted", fan.now)
+    fan.step()
+    fan.step(fan.yes(fan.plan.release))
+    assert fan.ends() is Phase.ENDED
+
+
+def test_a_confirmation_older_than_the_release_confirms_nothing(fan):
+    fan.answered()
+    fan.run.stop("lifted", fan.now)
+    assert fan.step(fan.yes(fan.plan.release)) == [fan.plan.release]
+    assert fan.ends() is Phase.NOT_CONFIRMED
+
+
+@pytest.mark.parametrize(
+    "answer",
+    ["6fd12200", "6fd12103", "6fd12101", "6fd1", "2fd12100", "7f2f7f", "7f2f22", "7f2f78", "5001003201f4"],
+    ids=["other", "start", "reset", "short", "request", "refused", "conditions", "pending", "default"],
+)
+def test_only_the_answer_to_this_very_release_confirms(fan, answer):
+    fan.answered()
+    fan.run.stop("lifted", fan.now)
+    fan.step()
+    fan.for_(0.98, bytes.fromhex(answer))
+    assert fan.ends() is Phase.NOT_CONFIRMED
+
+
+def test_a_confirmation_while_the_session_closes_still_counts(fan):
+    fan.answered()
+    fan.run.stop("lifted", fan.now)
+    fan.for_(1.1)
+    assert fan.run.step_now is Step.CLOSING
+    fan.step(fan.yes(fan.plan.release))
+    assert fan.ends() is Phase.ENDED
+
+
+def test_a_start_carried_out_after_its_release_is_released_again(fan):
+    fan.answered()
+    fan.run.stop("lifted", fan.now)
+    fan.step()
+    fan.step(fan.yes(fan.plan.release))
+    assert fan.step(fan.yes(fan.plan.start)) == [fan.plan.release]
+    assert fan.ends() is Phase.NOT_CONFIRMED
+
+
+def test_a_controller_that_says_so_again_and_again_does_not_hold_us_for_ever(fan):
+    fan.answered()
+    fan.run.stop("lifted", fan.now)
+    end = fan.now + 3.3
+    while fan.run.step_now is not Step.DONE:
+        assert fan.now < end
+        fan.step(fan.yes(fan.plan.release), fan.yes(fan.plan.start))
+
+
+def test_a_loop_that_stalls_after_the_stop_still_sends_the_release(fan):
+    fan.answered()
+    fan.run.stop("lifted", fan.now)
+    assert fan.step(dt=2.0) == [fan.plan.release]
+
+
+def test_a_stop_before_anything_was_sent_sends_nothing(fan):
+    fan.run.stop("lifted", fan.now)
+    assert fan.step() == []
+    assert (fan.run.phase, fan.run.fired) == (Phase.ENDED, False)
+
+
+def test_a_stop_while_the_session_opens_closes_it_and_fires_nothing(fan):
+    fan.step()
+    fan.run.stop("lifted", fan.now)
+    assert fan.step() == [DEFAULT]
+    assert fan.step(SESSION_YES) == []
+    assert fan.ends() is Phase.ENDED
+    assert not fan.run.fired
+
+
+def test_the_time_limit_of_the_family_holds_with_the_finger_still_there(horn):
+    horn.answered()
+    at = horn.times(horn.plan.start)[0]
+    horn.for_(3.1, horn.yes(horn.plan.start))
+    assert 3.0 <= horn.times(horn.plan.release)[0] - at <= 3.0 + 2 * TURN_S
+    assert horn.run.complete
+    assert horn.run.cause == "The time limit of 3 s is reached."
+
+
+def test_pulses_are_called_given_only_when_the_controller_said_yes_and_their_time_has_passed(injector):
+    injector.answered()
+    injector.for_(4.1)
+    assert not injector.run.cause
+    injector.for_(0.1)
+    assert injector.run.complete
+    assert injector.run.cause == "Done: every pulse was given."
+
+
+@pytest.mark.parametrize("late_s", [None, 0.4], ids=["never", "late"])
+def test_pulses_a_controller_did_not_say_yes_to_in_time_are_not_called_given(output_plans, late_s):
+    press = Press(output_plans["injector_1"])
+    press.live()
+    press.step(bytes.fromhex("7f2f78"))
+    if late_s:
+        press.for_(late_s)
+        press.step(press.yes(press.plan.start))
+    press.for_(4.2)
+    assert not press.run.complete
+    assert "known" in press.run.cause
+    assert press.run.step_now is Step.RELEASING
+
+
+def test_what_is_told_of_the_pulses_stands_still_when_the_finger_lifts(injector):
+    injector.answered()
+    injector.for_(1.0)
+    injector.run.stop("lifted", injector.now)
+    told = injector.run.known_live_s(injector.now)
+    assert told == pytest.approx(1.0, abs=0.02)
+    injector.ends()
+    assert injector.run.known_live_s(injector.now) == told
+    assert not injector.run.complete
+
+
+def test_a_run_that_only_releases_needs_no_permit_and_fires_nothing(output_plans):
+    press = Press(output_plans["fan"])
+    press.run = OutputRun.only_release(press.plan, 1, press.lock, press.now, "left")
+    assert press.step() == [press.plan.release]
+    press.step(press.yes(press.plan.release))
+    assert press.ends() is Phase.ENDED
+    assert not press.times(press.plan.start)
+
+
+def test_a_run_without_a_permit_starts_nothing(output_plans):
+    press = Press(output_plans["fan"])
+    press.run = OutputRun(press.plan, 1, None, press.lock, press.now)
+    assert press.for_(1.0, SESSION_YES) == []
+    assert press.run.cause == "No leave was given."
+
+
+def test_a_lost_wire_leaves_unconfirmed_what_was_fired(fan):
+    fan.answered()
+    fan.run.stop("The adapter went away.", fan.now)
+    fan.run.give_up(fan.now)
+    assert fan.run.phase is Phase.NOT_CONFIRMED
+    assert fan.step() == []
+
+
+@pytest.mark.parametrize(("step", "wanted"), [("opening", SESSION), ("live", None), ("over", b"")])
+def test_a_frame_is_the_presss_own_only_at_its_moment(fan, step, wanted):
+    fan.step()
+    if step != "opening":
+        fan.step(SESSION_YES)
+    if step == "over":
+        fan.run.stop("lifted", fan.now)
+    wanted = fan.plan.start if wanted is None else wanted
+    for pdu in (SESSION, fan.plan.start, b"\x3e\x00", b"\x10\x02", b"\x2f\xd1\x21\x03\x06"):
+        assert fan.run.may_send(pdu) is (pdu == wanted)
+    assert fan.run.may_send(fan.plan.release)
+    assert fan.run.may_send(DEFAULT)
+
+
+def test_a_start_is_not_the_presss_own_once_a_fact_has_lapsed(fan):
+    fan.live()
+    assert fan.run.may_send(fan.plan.start)
+    fan.facts[Need.BATTERY] = Fact(None, "Battery not known")
+    assert not fan.run.may_send(fan.plan.start)
+    fan.facts[Need.BATTERY] = Fact(True, "Battery 12.4 V")
+    assert not fan.run.may_send(fan.plan.start)
+    assert fan.step() == [fan.plan.release]
+    assert fan.run.cause == "Battery not known."
+
+
+ANSWERS = [
+    "5003003201f4",
+    "5001003201f4",
+    "6fd12103",
+    "6fd12100",
+    "7f1078",
+    "7f2f78",
+    "7f2f22",
+    "7f1022",
+    "62",
+]
+
+
+@given(
+    script=st.lists(
+        st.tuples(
+            st.lists(st.sampled_from(ANSWERS), max_size=3),
+            st.sampled_from([0.005, 0.02, 0.3, 2.0]),
+            st.sampled_from(["hold", "hold", "hold", "stop", "fact"]),
+        ),
+        max_size=60,
+    )
+)
+@settings(max_examples=300, deadline=None)
+def test_whatever_a_controller_says_a_start_is_always_followed_by_a_release(script):
+    from bus.outputs import OutputData, plan
+
+    data = OutputData("fan", "Fan", Kind.FAN, "engine", 0xD121, ("burst_100ms",), burst_s=0.5)
+    press = Press(plan(data, 0x7E0, 0x7E8, 0))
+    stopped = False
+    for answers, dt, finger in script:
+        if finger == "stop":
+            press.run.stop("lifted", press.now)
+        elif finger == "fact":
+            press.facts[Need.LANYARD_IN] = Fact(False, "pulled")
+        stopped = stopped or finger != "hold"
+        out = press.step(*map(bytes.fromhex, answers), dt=dt)
+        assert not (stopped and press.plan.start in out)
+        assert press.plan.start not in out or dt < 0.3
+    press.held = False
+    at = press.now
+    phase = press.ends(7.0)
+    assert press.now - at <= 0.3 + 2 * (RELEASE_S + CLOSE_S) + 0.1
+    starts, releases = press.times(press.plan.start), press.times(press.plan.release)
+    assert press.run.fired is bool(starts)
+    if starts:
+        assert releases
+        assert releases[0] >= starts[-1]
+        confirmations = any("6fd12100" in answers for answers, _, _ in script)
+        assert phase is (Phase.ENDED if press.run.confirmed else Phase.NOT_CONFIRMED)
+        assert confirmations or not press.run.confirmed
