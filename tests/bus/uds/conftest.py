@@ -25,7 +25,6 @@ from bus.gate import Gate
 from bus.journal import Journal
 from bus.requests import requests_of
 
-SERIAL = 1042
 BROADCAST_S = 0.02
 
 
@@ -139,6 +138,7 @@ class ScriptedAuk:
             0xF1A0: (2468).to_bytes(4, "big"),
         }
         self.display.identity = {0xF18C: b"77", 0xF195: b"2.0"}
+        self.serial = 1042
         self.speed = 0.0
         self.battery = 12.6
         self.awake = True
@@ -207,7 +207,7 @@ class ScriptedAuk:
                     for signal in message.signals
                     if signal.multiplexer_ids is None or page in signal.multiplexer_ids
                 }
-                return {message.name: others | {serial.multiplexer_signal: page, serial.name: SERIAL}}
+                return {message.name: others | {serial.multiplexer_signal: page, serial.name: self.serial}}
         raise AssertionError("auk does not say its serial")
 
     def send(self, ident, data):
