@@ -71,8 +71,8 @@ def craft(craft_kit):
 
 
 FROM_THE_BUS = """bus_alive controller_known alone lanyard_in lanyard_proved start_released speed_known
-    engine_stopped speed_proved manifold_at_rest battery battery_for_writing not_under_way no_smell hands_clear
-    spark_safe"""
+    engine_stopped speed_proved manifold_at_rest battery battery_for_writing not_under_way no_smell
+    hands_clear spark_safe"""
 
 
 def test_a_craft_at_rest_that_was_heard_long_enough_offers_everything(craft):
