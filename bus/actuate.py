@@ -365,6 +365,7 @@ class Actuation:
             self._past.tell("locked", craft=self._craft, words=words)
         self._owed, self._blind = None, False
         self._shown.ended(run, now)
+        self._say(now)
 
     def _needs(self, output: str) -> list[NeedState]:
         plan = self._plans.get(output)

@@ -62,6 +62,7 @@ class Shown:
     def __init__(self, needs: Callable[[str], list[NeedState]]) -> None:
         self._needs = needs
         self._last: OutputState | None = None
+        self._unconfirmed: OutputState | None = None
         self._said = float("-inf")
         self.considered: str | None = None
         self.state: OutputState | None = None
@@ -78,11 +79,14 @@ class Shown:
     def ended(self, run: OutputRun, now: float) -> None:
         """A run is over."""
         self._last = run_state(run, self._needs(run.plan.data.key), now)
+        if self._last.phase is Phase.NOT_CONFIRMED:
+            self._unconfirmed = self._last
 
     def settled(self) -> None:
         """What was not confirmed counts no more."""
-        if self._last is not None and self._last.phase is Phase.NOT_CONFIRMED:
+        if self._last is self._unconfirmed:
             self._last = None
+        self._unconfirmed = None
 
     def say(
         self, run: OutputRun | None, starting: tuple[Press, float] | None, now: float, locked: str
@@ -96,7 +100,8 @@ class Shown:
             locked: why nothing may be fired, in words.
         """
         self._said = now
-        key, last = self.considered, self._last
+        key = self.considered
+        last = self._unconfirmed if locked and self._unconfirmed is not None else self._last
         if run is not None:
             self.state = run_state(run, self._needs(run.plan.data.key), now)
         elif starting is not None:
@@ -104,7 +109,7 @@ class Shown:
             self.state = OutputState(
                 press.output, press.press, Phase.STARTING, since, self._needs(press.output)
             )
-        elif last is not None and (last.output == key or (locked and last.phase is Phase.NOT_CONFIRMED)):
+        elif last is not None and (last.output == key or last is self._unconfirmed):
             needs = self._needs(last.output)
             self.state = msgspec.structs.replace(last, needs=needs, ready=_all(needs))
         elif key is not None and (needs := self._needs(key)):

@@ -5,6 +5,7 @@ loop is one call. The little controller is the witness: it alone knows what move
 """
 
 import functools
+import gc
 import itertools
 import shutil
 
@@ -119,10 +120,15 @@ class LittleController:
         self.answers = []
         self.deaf = False
         self.mute = False
+        self.mutes = set()
         self.stubborn = False
         self.refuses = {}
         self.pending = set()
         self.delay_s = 0.004
+
+    def open(self):
+        """Put it into the session of an earlier tester."""
+        self.session, self.heard_at = 3, self.clock()
 
     def hear(self, ident, data):
         now = self.clock()
@@ -161,7 +167,7 @@ class LittleController:
             self._answer(b"\x6f" + pdu[1:])
 
     def _answer(self, pdu):
-        if not self.mute:
+        if not self.mute and self.heard[-1][1][0] not in self.mutes:
             self.answers.append((self.clock() + self.delay_s, bytes([len(pdu)]) + pdu + bytes(7 - len(pdu))))
 
     def _off(self, did, now):
@@ -267,7 +273,6 @@ class Bench:
         self.actuation = Actuation(self.facts, plans or outputs(), self.journal, self.clock)
         self.serve(self.actuation)
         self.finger = None
-        self.pressed_at = None
         if proved:
             self.proved.add(f"auk {serial} {self.facts._mark}")
 
@@ -361,7 +366,7 @@ class Bench:
 
         number = next(self.presses) if number is None else number
         self.ask(Press(output, number, self.clock() if at is None else at))
-        self.finger, self.pressed_at = number, self.clock()
+        self.finger = number
         return number
 
     def beat(self, at=None, number=None):
@@ -394,6 +399,13 @@ class Bench:
     def missing(self):
         """Needs that do not hold, of the output that is shown."""
         return [need.need for need in self.state.needs if need.holds is not True]
+
+
+@pytest.fixture(autouse=True)
+def collector():
+    """A test may end with an output live, for which the collection of garbage was stopped."""
+    yield
+    gc.enable()
 
 
 @pytest.fixture
