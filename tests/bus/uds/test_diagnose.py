@@ -8,7 +8,7 @@ from app.output_messages import ReadFaults
 from bus.asker import Times
 from bus.requests import requests_of
 
-SHORT = {0x22: Times(0.1, 0.4), 0x19: Times(0.1, 0.4), 0x14: Times(0.1, 0.4)}
+SHORT = {0x22: Times(0.3, 0.9), 0x19: Times(0.3, 0.9), 0x14: Times(0.3, 0.9)}
 SNAPSHOT = bytes.fromhex("0107F40C1AF8F4057BF44237DCF41133F40B65D01000001338D011012C")
 """Record 1, seven values: coded as SAE J1979 does 0C, 05, 42, 11 and 0B, whose examples these are."""
 
@@ -147,7 +147,7 @@ HALF = "103F5902FF000000"
 
 
 def flood(_pdu):
-    return [b"\x7f\x19\x78"] * 1500
+    return [b"\x7f\x19\x78"] * 2500
 
 
 TROUBLES = {
@@ -163,11 +163,11 @@ TROUBLES = {
     ),
     "more_time_once_and_then_nothing": (lambda pdu: [b"\x7f\x19\x78"], "came to no end"),
     "more_time_for_ever": (
-        lambda pdu: [item for _ in range(40) for item in (b"\x7f\x19\x78", 0.02)],
+        lambda pdu: [item for _ in range(80) for item in (b"\x7f\x19\x78", 0.02)],
         "came to no end",
     ),
     "more_time_without_a_pause": (flood, "came to no end"),
-    "too_late": (lambda pdu: [0.25, b"\x59\x02\xff"], "did not answer"),
+    "too_late": (lambda pdu: [0.6, b"\x59\x02\xff"], "did not answer"),
     "half_an_answer": (lambda pdu: [HALF], "broke off"),
 }
 
@@ -188,7 +188,7 @@ def test_whatever_goes_wrong_is_one_sentence_and_the_worker_lives_on(bench, stor
     assert codes(report, "display") == ["U0100"]
     assert_only_what_may_be_asked(craft, auk)
     craft.engine.script = lambda pdu: None
-    time.sleep(0.3)  # what was answered too late passes by, in nobody's exchange
+    time.sleep(0.6)  # what was answered too late passes by, in nobody's exchange
     report = bench.run(ReadFaults())
     assert states(report)["engine"] == (True, "")
     assert codes(report) == ["P0117"]
