@@ -32,20 +32,27 @@ class Kept(NamedTuple):
     hours: float | None
 
 
+NOT_KNOWN = "not known"
+"""In place of a value that the controller itself did not know."""
+
+
 def value_text(raw: bytes, item: Item) -> str | None:
-    """A value behind a data identifier as text; None if the bytes cannot be one.
+    """A value behind a data identifier as text; None if the bytes cannot be one, or say that there is none.
 
     Fillers behind an ASCII text are not part of it.
     """
     if item.text:
         text = raw.rstrip(FILLERS).strip()
         return text.decode("ascii") if text and all(byte in PRINTABLE for byte in text) else None
-    if len(raw) != item.bytes:
+    number = _number(raw, item)
+    return None if len(raw) != item.bytes or number is None else f"{number:.{item.decimals}f}"
+
+
+def _number(raw: bytes, item: Item) -> float | None:
+    """A number; None if it is the largest one, all ones, and the family takes that for "not known"."""
+    largest = (1 << 8 * len(raw) - item.signed) - 1
+    if not item.full_range and int.from_bytes(raw, "big") == largest:
         return None
-    return f"{_number(raw, item):.{item.decimals}f}"
-
-
-def _number(raw: bytes, item: Item) -> float:
     return int.from_bytes(raw, "big", signed=item.signed) * item.factor + item.offset
 
 
@@ -110,9 +117,11 @@ def kept(answer: bytes, items: Mapping[int, Item]) -> Kept:
         raw, rest = rest[2 : 2 + width], rest[2 + width :]
         if item is None or len(raw) != width:
             raise ControllerNonsense("Its snapshot is cut off.")
+        number = _number(raw, item)
         if item.hours:
-            hours = _number(raw, item)
-        lines.append(SnapshotLine(item.label, f"{_number(raw, item):.{item.decimals}f}", item.unit))
+            hours = number
+        text = NOT_KNOWN if number is None else f"{number:.{item.decimals}f}"
+        lines.append(SnapshotLine(item.label, text, "" if number is None else item.unit))
     return Kept(lines, hours)
 
 

@@ -65,6 +65,8 @@ class Item(msgspec.Struct, frozen=True, kw_only=True):
         label: words for the glass.
         text: ASCII; otherwise the rest says how the number is coded: value = raw * factor + offset.
         decimals: digits after the point.
+        full_range: the largest raw number (all ones; of a signed one 7F…F) is a value like any other;
+            otherwise it means that the controller does not know.
         hours: this is the engine hours of a snapshot; faults of one moment share it.
     """
 
@@ -78,6 +80,7 @@ class Item(msgspec.Struct, frozen=True, kw_only=True):
     unit: Unit = ""
     decimals: Decimals = 0
     signed: Flag = False
+    full_range: Flag = False
     hours: Flag = False
 
 

@@ -126,8 +126,8 @@ def test_a_snapshot_is_read_as_it_was_built(number, status, speed, coolant):
     assert raw[:6] == b"\x59\x04" + number.to_bytes(3, "big") + bytes([status])
     lines = kept(raw, AUK.snapshot).lines
     assert [(line.label, line.value) for line in lines] == [
-        ("Engine speed", f"{speed / 4:.0f}"),
-        ("Coolant", f"{coolant - 40}"),
+        ("Engine speed", "not known" if speed == 0xFFFF else f"{speed / 4:.0f}"),
+        ("Coolant", "not known" if coolant == 0xFF else f"{coolant - 40}"),
     ]
 
 

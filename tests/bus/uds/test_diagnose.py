@@ -86,6 +86,16 @@ def test_a_fault_carries_what_the_controller_kept_of_its_moment(bench, craft, st
     ]
 
 
+def test_a_value_that_the_controller_did_not_know_is_no_number(bench, craft, stored):
+    craft.engine.faults = {0x011700: stored(0x2F, bytes.fromhex("0103F40CFFFFF405FFD010FFFFFFFF"))}
+    craft.engine.identity[0xF1A0] = bytes.fromhex("FFFFFFFF")
+    report = bench.run(ReadFaults())
+    [fault] = report.faults
+    assert [(line.value, line.unit) for line in fault.snapshot] == [("not known", "")] * 3
+    assert fault.hours is None
+    assert report.identity[3].value == ""
+
+
 def test_a_code_that_the_family_does_not_know_has_no_name_and_is_asked_nothing_more(bench, craft, stored):
     craft.engine.faults = {0x123456: stored(0x08)}
     [fault] = bench.run(ReadFaults()).faults
