@@ -23,7 +23,7 @@ from app.interlock import (
     Fact,
     Need,
 )
-from bus.heard import Event, Heard
+from bus.heard import SPEEDS, Event, Heard
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -133,7 +133,7 @@ class FactTable:
 
         Returns:
             Whether it counts: a time from the future or long ago does not, nor does a word about a craft
-            that is not heard or not known.
+            that is not heard or not known, or whose engine is not known to be still.
         """
         self._follow(self._heard.look(now))
         counts = (
@@ -141,6 +141,7 @@ class FactTable:
             and now - CONFIRMED_WITHIN_S <= at <= now
             and self._heard.hears(now)
             and self.serial is not None
+            and all(self._heard.good(role, now) == 0 for role in SPEEDS)
         )
         if counts:
             self._confirmed[what] = at

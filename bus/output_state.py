@@ -100,8 +100,11 @@ class Shown:
             locked: why nothing may be fired, in words.
         """
         self._said = now
-        key = self.considered
-        last = self._unconfirmed if locked and self._unconfirmed is not None else self._last
+        key, last = self.considered, self._last
+        if locked and self._unconfirmed is not None:
+            last = self._unconfirmed
+        elif last is self._unconfirmed:
+            last = None  # it is about another craft
         if run is not None:
             self.state = run_state(run, self._needs(run.plan.data.key), now)
         elif starting is not None:
@@ -109,7 +112,7 @@ class Shown:
             self.state = OutputState(
                 press.output, press.press, Phase.STARTING, since, self._needs(press.output)
             )
-        elif last is not None and (last.output == key or last is self._unconfirmed):
+        elif last is not None and (last is self._unconfirmed or last.output == key):
             needs = self._needs(last.output)
             self.state = msgspec.structs.replace(last, needs=needs, ready=_all(needs))
         elif key is not None and (needs := self._needs(key)):

@@ -373,6 +373,17 @@ def test_no_word_counts_while_the_craft_is_silent_or_has_no_serial(craft, craft_
     assert not nameless.confirm()
 
 
+@pytest.mark.parametrize("signal", ["EngineSpeed", "EngineSpeedDisplay"])
+@pytest.mark.parametrize(
+    "value", [1.0, 12500.0, 16383.75], ids=["creep", "beyond_its_range", "not_available"]
+)
+def test_no_word_counts_while_the_engine_is_not_known_to_be_still(craft, signal, value):
+    craft.say(**{signal: value if signal == "EngineSpeed" or value < 16000 else 65535.0})
+    assert not craft.confirm()
+    craft.say()
+    assert craft.confirm()
+
+
 def test_what_is_doubted_counts_no_more(craft):
     all_said(craft)
     craft.table.doubt("no_smell")
