@@ -13,6 +13,8 @@ import cantools
 import pytest
 from msgspec import structs
 
+from app.interlock import Kind, Need
+from app.output_messages import Beat, Confirm, Consider, Lift, Press, SignIn
 from bus.actuate import Actuation
 from bus.adapter import Adapter
 from bus.exchange import AllowedRequest, Class
@@ -236,8 +238,6 @@ def outputs():
         burst("horn", "horn", 0xD122, longest_s=3.0),
         burst("fuel_pump", "fuel_pump", 0xD123),
     ]
-    from app.interlock import Kind
-
     made = {}
     for entry in data:
         fixed = OutputData(**{**vars(entry), "kind": Kind(entry.kind)})
@@ -340,13 +340,9 @@ class Bench:
         self.gate.ask_output(request)
 
     def sign_in(self, role="technician", operator="Kim"):
-        from app.output_messages import SignIn
-
         self.ask(SignIn(operator, role))
 
     def confirm(self, what, at=None):
-        from app.output_messages import Confirm
-
         self.ask(Confirm(what, self.clock() if at is None else at))
 
     def make_ready(self):
@@ -362,28 +358,20 @@ class Bench:
         return self
 
     def press(self, output, at=None, number=None):
-        from app.output_messages import Press
-
         number = next(self.presses) if number is None else number
         self.ask(Press(output, number, self.clock() if at is None else at))
         self.finger = number
         return number
 
     def beat(self, at=None, number=None):
-        from app.output_messages import Beat
-
         self.ask(Beat(self.finger if number is None else number, self.clock() if at is None else at))
 
     def lift(self, cause="The finger was lifted."):
-        from app.output_messages import Lift
-
         if self.finger is not None:
             self.ask(Lift(self.finger, cause))
         self.finger = None
 
     def consider(self, output):
-        from app.output_messages import Consider
-
         self.ask(Consider(output))
 
     def live(self, output, seconds=1.0):
@@ -438,6 +426,56 @@ def output_plans():
     return outputs()
 
 
+class CraftByFrames:
+    """One craft, frame by frame, and the table that hears it."""
+
+    def __init__(self, kit, *, proved=True):
+        self.kit = kit
+        self.now = 10_000.0
+        self.values = dict(kit.at_rest) | {"ControllerSerial": 20417}
+        self.count = 0
+        self.booked, self.proved, self.purged = [], set(), []
+        self.table = FactTable(
+            kit.family(), frozenset({TESTER}), self.proved, self.booked.append, self.purged.append
+        )
+        if proved:
+            self.proved.add(f"auk 20417 {self.table._mark}")
+
+    def say(self, *names, **values):
+        """Frames at this moment, all messages if none is named."""
+        for name in names or self.kit.cycles:
+            known = self.values | values
+            if name == "EngineFast":
+                self.count += 1
+                known = {"AliveCounter": self.count % 16} | known
+            if name == "DisplayPages":
+                known = {"ControllerSerial": known["ControllerSerial"]}
+            self.table.feed(Frame(self.now, *self.kit.encoded(name, tuple(sorted(known.items())))))
+        return self
+
+    def run(self, seconds, *names, step=0.05, **values):
+        for _ in range(round(seconds / step)):
+            self.now += step
+            self.say(*names, **values)
+        return self
+
+    def holds(self, need, after=0.0):
+        return self.table.facts(self.now + after)[Need(need)].holds
+
+    def seen(self, need):
+        return self.table.facts(self.now)[Need(need)].seen
+
+    def pull(self):
+        self.say(Lanyard="Pulled")
+        return self.say()
+
+    def confirm(self, what="no_smell"):
+        return self.table.confirm(what, self.now, self.now)
+
+    def others(self, *but):
+        return [name for name in self.kit.cycles if name not in but]
+
+
 class CraftKit:
     """What a test needs to play a craft frame by frame."""
 
@@ -448,6 +486,9 @@ class CraftKit:
 
     def __init__(self, folder):
         self._folder = folder
+
+    def craft(self, *, proved=True):
+        return CraftByFrames(self, proved=proved)
 
     def family_without(self, *roles):
         return structs.replace(family(), roles={k: v for k, v in family().roles.items() if k not in roles})

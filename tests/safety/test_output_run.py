@@ -36,9 +36,22 @@ class Press:
         self.now += dt
         if self.held:
             self.lock.renew(self.permit, self.now)
+        before, cause, since = self.run.step_now, self.run.cause, self.run.since
         out = self.run.step(self.now, list(answers))
         self.sent += [(self.now, pdu) for pdu in out]
+        self.check(before, cause, since, out)
         return out
+
+    def check(self, before, cause, since, out):
+        """What holds after every step, whatever a test is about."""
+        run = self.run
+        assert run.since in ((since, self.now) if run.step_now is before else (self.now,))
+        if run.cause and not cause:
+            assert (self.plan.release in out) is run.fired
+        told = run.known_live_s(self.now)
+        grows = run.known_live_s(self.now + 1.0) - told
+        assert grows == 0.0 or (grows == pytest.approx(1.0) and not run.cause)
+        assert {type(value) for value in (run.complete, run.confirmed, run.fired)} == {bool}
 
     def live(self):
         assert self.step() == [SESSION]
@@ -87,6 +100,7 @@ def injector(output_plans):
 
 
 def test_the_start_waits_for_the_session(fan):
+    assert (fan.run.since, fan.run.cause, fan.run.phase) == (fan.now, "", Phase.STARTING)
     assert fan.step() == [SESSION]
     assert fan.for_(0.4) == []
     assert fan.run.phase is Phase.STARTING
@@ -180,8 +194,18 @@ def test_nothing_keeps_a_session_alive(fan):
     assert {pdu[0] for _, pdu in fan.sent} <= {0x10, 0x2F}
 
 
-@pytest.mark.parametrize("how", ["stop", "permit", "fact", "refusal", "given_back", "session_gone"])
-def test_the_release_goes_out_in_the_very_step_in_which_the_cause_appears(fan, how):
+@pytest.mark.parametrize(
+    ("how", "cause"),
+    [
+        ("stop", "The finger was lifted."),
+        ("permit", "The finger's hold was not seen in time."),
+        ("fact", "Lanyard: pulled."),
+        ("refusal", "The controller refused (answer 83)."),
+        ("given_back", "The controller gave the output back by itself."),
+        ("session_gone", "The controller left the session."),
+    ],
+)
+def test_the_release_goes_out_in_the_very_step_in_which_the_cause_appears(fan, how, cause):
     fan.answered()
     answers = []
     if how == "stop":
@@ -197,7 +221,7 @@ def test_the_release_goes_out_in_the_very_step_in_which_the_cause_appears(fan, h
     else:
         answers = [DEFAULT_YES]
     assert fan.step(*answers) == [fan.plan.release]
-    assert fan.run.cause
+    assert fan.run.cause == cause
 
 
 def test_a_finger_gone_without_a_word_releases_within_its_300_ms(fan):
@@ -280,6 +304,16 @@ def test_only_the_answer_to_this_very_release_confirms(fan, answer):
     assert fan.ends() is Phase.NOT_CONFIRMED
 
 
+def test_a_confirmation_may_carry_the_state_of_the_output(fan):
+    fan.answered()
+    fan.run.stop("lifted", fan.now)
+    fan.step()
+    fan.step(
+        bytes.fromhex("6fd121003c")
+    )  # ISO 14229-1: a status byte after the parameter, standards notes 2.1
+    assert fan.ends() is Phase.ENDED
+
+
 def test_a_confirmation_while_the_session_closes_still_counts(fan):
     fan.answered()
     fan.run.stop("lifted", fan.now)
@@ -296,6 +330,7 @@ def test_a_start_carried_out_after_its_release_is_released_again(fan):
     fan.step(fan.yes(fan.plan.release))
     assert fan.step(fan.yes(fan.plan.start)) == [fan.plan.release]
     assert fan.ends() is Phase.NOT_CONFIRMED
+    assert len(fan.times(DEFAULT)) == 2
 
 
 def test_a_controller_that_says_so_again_and_again_does_not_hold_us_for_ever(fan):
@@ -328,6 +363,55 @@ def test_a_stop_while_the_session_opens_closes_it_and_fires_nothing(fan):
     assert not fan.run.fired
 
 
+def test_a_session_closed_before_it_was_asked_is_asked_to_close_all_the_same(fan):
+    fan.step()
+    fan.run.stop("lifted", fan.now)
+    assert fan.step(DEFAULT_YES) == [DEFAULT]
+
+
+QUARTER = 0.25  # a time that is exact in binary, so that limits are met to the bit
+
+
+def test_the_session_is_waited_for_exactly_half_a_second(fan):
+    fan.step(dt=QUARTER)
+    assert fan.step(dt=QUARTER) == []
+    assert fan.step(dt=QUARTER) == [DEFAULT]
+
+
+def test_the_start_is_waited_for_exactly_half_a_second(fan):
+    fan.step(dt=QUARTER)
+    fan.step(SESSION_YES, dt=QUARTER)
+    assert fan.step(dt=QUARTER) == []
+    assert fan.step(dt=QUARTER) == [fan.plan.release]
+
+
+def test_release_and_close_last_exactly_as_long_as_the_design_says(fan):
+    fan.step(dt=QUARTER)
+    fan.step(SESSION_YES, dt=QUARTER)
+    fan.run.stop("lifted", fan.now)
+    out = [fan.step(dt=QUARTER) for _ in range(7)]
+    assert out == [[fan.plan.release]] * 4 + [[DEFAULT], [], []]
+    assert fan.run.step_now is Step.DONE
+
+
+def test_the_time_limit_is_met_to_the_bit(horn):
+    horn.step(dt=QUARTER)
+    horn.step(SESSION_YES, dt=QUARTER)
+    out = [horn.step(horn.yes(horn.plan.start), dt=QUARTER) for _ in range(12)]
+    assert out[-1] == [horn.plan.release]
+    assert [horn.plan.release] not in out[:-1]
+    assert horn.run.complete
+
+
+def test_pulses_whose_time_is_exactly_over_are_given(injector):
+    injector.step(dt=QUARTER)
+    injector.step(SESSION_YES, dt=QUARTER)
+    injector.step(injector.yes(injector.plan.start), dt=QUARTER)
+    for _ in range(16):
+        injector.step(dt=QUARTER)
+    assert injector.run.complete
+
+
 def test_the_time_limit_of_the_family_holds_with_the_finger_still_there(horn):
     horn.answered()
     at = horn.times(horn.plan.start)[0]
@@ -356,8 +440,17 @@ def test_pulses_a_controller_did_not_say_yes_to_in_time_are_not_called_given(out
         press.step(press.yes(press.plan.start))
     press.for_(4.2)
     assert not press.run.complete
-    assert "known" in press.run.cause
+    assert press.run.cause == "The time is up. Not every pulse is known to have been given."
     assert press.run.step_now is Step.RELEASING
+
+
+def test_nothing_is_told_of_pulses_before_the_controller_said_yes(injector):
+    injector.live()
+    injector.for_(0.3)
+    assert injector.run.known_live_s(injector.now) == 0.0
+    injector.step(injector.yes(injector.plan.start))
+    injector.for_(0.5)
+    assert injector.run.known_live_s(injector.now) == pytest.approx(0.5, abs=0.01)
 
 
 def test_what_is_told_of_the_pulses_stands_still_when_the_finger_lifts(injector):
@@ -373,7 +466,9 @@ def test_what_is_told_of_the_pulses_stands_still_when_the_finger_lifts(injector)
 
 def test_a_run_that_only_releases_needs_no_permit_and_fires_nothing(output_plans):
     press = Press(output_plans["fan"])
-    press.run = OutputRun.only_release(press.plan, 1, press.lock, press.now, "left")
+    press.run = OutputRun.only_release(press.plan, 7, press.lock, press.now, "left")
+    assert (press.run.press, press.run.cause, press.run.since) == (7, "left", press.now)
+    assert press.run.known_live_s(press.now) == 0.0
     assert press.step() == [press.plan.release]
     press.step(press.yes(press.plan.release))
     assert press.ends() is Phase.ENDED
@@ -390,8 +485,8 @@ def test_a_run_without_a_permit_starts_nothing(output_plans):
 def test_a_lost_wire_leaves_unconfirmed_what_was_fired(fan):
     fan.answered()
     fan.run.stop("The adapter went away.", fan.now)
-    fan.run.give_up(fan.now)
-    assert fan.run.phase is Phase.NOT_CONFIRMED
+    fan.run.give_up(fan.now + 1.0)
+    assert (fan.run.phase, fan.run.since) == (Phase.NOT_CONFIRMED, fan.now + 1.0)
     assert fan.step() == []
 
 
