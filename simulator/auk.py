@@ -101,7 +101,7 @@ def switches(bench: Bench) -> Values:
         "KeyLevel": float(hands.key_level),
         "LimitedPower": protection.reason,
         "FuelPumpRelay": "On" if bench.engine.rail.pump else "Off",
-        "FanRelay": "On" if protection.fan else "Off",
+        "FanRelay": "On" if protection.fan or bench.fan_driven else "Off",
         "ActiveFaults": float(protection.count),
         "SpeedLimit": bench.engine.governor.limit,
     }

@@ -23,6 +23,7 @@ class Bench:
         serial: controller serial as broadcast.
         service_at: engine hours at which the next service is due.
         key_age: seconds since the key was turned, on or off.
+        fan_driven: the fan's relay is on because a tool asked for it.
     """
 
     engine: Engine
@@ -31,3 +32,4 @@ class Bench:
     serial: int = SERIAL
     service_at: float = 150.0
     key_age: float = 10.0
+    fan_driven: bool = False

@@ -157,6 +157,10 @@ class Broadcast:
         signal = self._family.watched.get(name)
         return truth if signal is None or not self.plants else self.plants.seen(signal, truth)
 
+    def value(self, name: str) -> float | str | None:
+        """One signal as last sent; None = this family has no such signal, or it was never sent."""
+        return self._fields[name].meaning(self.raws[name]) if name in self.raws else None
+
     def values(self) -> dict[str, float | str]:
         """Every signal as last sent: number, text, or the word of its reserved code."""
         return {name: self._fields[name].meaning(raw) for name, raw in self.raws.items()}

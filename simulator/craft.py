@@ -8,13 +8,14 @@ from simulator import scenario as scenarios
 from simulator.actions import understand
 from simulator.bench import Bench
 from simulator.broadcast import Broadcast, family_named
+from simulator.diagnosis import Diagnosis
 from simulator.electrics import Battery
 from simulator.errors import Misunderstood
 from simulator.heat import Heat
 from simulator.physics import RUNNING, Engine
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
     from simulator.scenario import Scenario
 
@@ -32,6 +33,8 @@ class Craft:
         family: name of the family; bitrate is its bus's, bit/s.
         scenario: what it plays.
         bench, engine, broadcast: its parts.
+        diagnosis: its controllers as a tester finds them.
+        note: gets the entries of the ledger; clock gives their time in seconds.
         held: time stands still for everything but the frames.
         bus_ms: time of the bus in ms; runs on while held.
     """
@@ -40,6 +43,7 @@ class Craft:
     bench: Bench
     engine: Engine
     broadcast: Broadcast
+    diagnosis: Diagnosis
 
     def __init__(self, family: str = "auk", scenario: str = "dock", *, pace: float | None = None) -> None:
         """Make a craft.
@@ -57,6 +61,8 @@ class Craft:
         self.bitrate = self._speech.bitrate
         self._pace = pace
         self.bus_ms = 0
+        self.note: Callable[..., None] = _nowhere
+        self.clock: Callable[[], float] = lambda: self.bus_ms / 1000.0
         self.play(scenario)
 
     def play(self, name: str) -> None:
@@ -68,11 +74,14 @@ class Craft:
         scenario = scenarios.load(name)
         if scenario.families and self.family not in scenario.families:
             raise Misunderstood(f"The scenario {name} is made for {', '.join(scenario.families)}.")
+        if hasattr(self, "diagnosis"):
+            self.diagnosis.close("the scenario was changed")
         self.scenario = scenario
         self.broadcast = Broadcast(self._speech)
         self.engine = _engine(scenario)
         self.engine.pace = scenario.pace if self._pace is None else self._pace
         self.bench = Bench(self.engine, service_at=scenario.start["service_at"])
+        self.diagnosis = Diagnosis(self)
         self.held = False
         self._next_step = 0
         self._steps_began = self._now = 0.0
@@ -87,7 +96,12 @@ class Craft:
     @property
     def awake(self) -> bool:
         """Whether frames are on the bus at all."""
-        return self.bus_ms >= self._silent_until_ms and self.broadcast.awake(self.bench)
+        return not self.cut and self.broadcast.awake(self.bench)
+
+    @property
+    def cut(self) -> bool:
+        """Whether no frame passes either way."""
+        return self.bus_ms < self._silent_until_ms
 
     @property
     def adapter_pulled(self) -> bool:
@@ -104,9 +118,14 @@ class Craft:
         if not self.held:
             self._run_steps()
             self._move()
-        if self.bus_ms < self._silent_until_ms:
+        self.diagnosis.step()
+        if self.cut:
             return []
         return self.broadcast.due(self.bus_ms, self.bench)
+
+    def hear(self, ident: int, data: bytes, extended: bool = False, remote: bool = False) -> None:  # noqa: FBT001, FBT002 (parts of a frame)
+        """A frame that the tool put on the bus; see Diagnosis.hear."""
+        self.diagnosis.hear(ident, data, extended=extended, remote=remote)
 
     def advance(self, seconds: float) -> list[tuple[float, int, bytes]]:
         """Move on without any clock; the same craft gives the same frames every time.
@@ -119,13 +138,15 @@ class Craft:
         """
         frames: list[tuple[float, int, bytes]] = []
         for _ in range(round(seconds / STEP_S)):
-            frames += [(self.bus_ms / 1000.0, ident, data) for ident, data in self.step()]
+            now = [*self.step(), *self.diagnosis.take()]
+            frames += [(self.bus_ms / 1000.0, ident, data) for ident, data in now]
         return frames
 
     def _move(self) -> None:
         self._now += STEP_S
         self.engine.step(STEP_S)
         self.bench.key_age += STEP_S
+        self.diagnosis.move(STEP_S)
         self.bench.tachometer.step(STEP_S, self.engine.speed)
         if self.engine.tick % PROTECTION_STEPS == 0:
             self.bench.protection.step(self.engine, self.broadcast.seen)
@@ -197,7 +218,12 @@ class Craft:
             "held": self.held,
             "awake": self.awake,
             "adapter_pulled": self.adapter_pulled,
+            "controllers": self.diagnosis.said(),
         }
+
+
+def _nowhere(what: str, did: str, **details: Any) -> None:
+    """Keeps no ledger."""
 
 
 def _engine(scenario: Scenario) -> Engine:

@@ -49,17 +49,19 @@ class Battery:
         charge: 0 to 1.
         volts: at the terminals.
         charging: 0 to 1, how much of its current the stator gives (0 = a broken one).
+        extra_a: current of everything that is switched on besides.
     """
 
     def __init__(self, charge: float = 0.9) -> None:
         self.charge = charge
         self.charging = 1.0
+        self.extra_a = 0.0
         self.volts = rest_volts(charge)
         self._polarised = 0.0
 
     def step(self, dt_s: float, *, speed: float, cranking: bool, key: bool, pump: bool, runs: bool) -> None:
         """Move on by ``dt_s`` seconds; ``speed`` in rev/min."""
-        draw = CONTROLLER_A * key + PUMP_A * pump + RUNNING_A * runs
+        draw = CONTROLLER_A * key + PUMP_A * pump + RUNNING_A * runs + self.extra_a
         starter = (
             STARTER_A + STARTER_STALL_A * max(0.0, 1.0 - speed / STARTER_FREE_SPEED) if cranking else 0.0
         )

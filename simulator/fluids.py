@@ -28,6 +28,7 @@ class Rail:
         pump: whether the pump's relay is on.
         leak: share of the pressure lost each second with the pump off.
         primed_for: seconds the pump has run since key on.
+        forced: the pump's relay is held on from outside.
     """
 
     def __init__(self, pressure: float = 0.0) -> None:
@@ -35,11 +36,12 @@ class Rail:
         self.pump = False
         self.leak = RAIL_LEAK
         self.primed_for = 0.0
+        self.forced = False
 
     def step(self, dt_s: float, *, key: bool, turns: bool, volts: float, litres_h: float) -> None:
         """Move on; ``turns`` says whether the crank turns, ``litres_h`` what the engine burns."""
         self.primed_for = self.primed_for + dt_s if key else 0.0
-        self.pump = key and (turns or self.primed_for < PRIME_S)
+        self.pump = key and (turns or self.forced or self.primed_for < PRIME_S)
         if self.pump:
             target = (RAIL_TARGET + 4.0 - 0.25 * litres_h) * min(1.0, volts / 10.0)
             self.pressure += dt_s * (target / (1.0 + 20.0 * self.leak) - self.pressure) / 0.35

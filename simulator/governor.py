@@ -33,6 +33,7 @@ class Governor:
         mixture: lambda burnt; lean is what a fault makes of it (0.1 = 10 % too lean before correction).
         correction: percent of fuel the closed loop adds.
         load: filling relative to the fullest, percent.
+        driven: percent open that the plate is held at from outside; None = it is not.
     """
 
     def __init__(self) -> None:
@@ -44,6 +45,7 @@ class Governor:
         self.mixture, self.lean, self.correction = 1.0, 0.0, 0.0
         self.load = 0.0
         self.idle_plate = 7.0
+        self.driven: float | None = None
         self._ceiling = 100.0
 
     def idle_target(self, coolant: float) -> float:
@@ -64,6 +66,8 @@ class Governor:
         base = self.idle_plate + (min(max(0.0025 * error, -2.0), 2.0) if idles else 0.0)
         wanted = base + (100.0 - base) * (lever / 100.0) ** LEVER_CURVE
         self.command = self._limited(dt_s, wanted, speed) if engine.driver.key else 4.0
+        if self.driven is not None:
+            self.command = self.driven
         if speed > LIMITER:
             self.cut = True
         elif speed < LIMITER_BACK:

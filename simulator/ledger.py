@@ -25,6 +25,8 @@ class Ledger:
     Attributes:
         entries: what was received, with time, engine and what it did.
         violations: those that should never have come.
+        hear: takes identifier, data, extended and remote of a frame that reached the bus and makes its entry;
+            None = nobody listens, so that no frame may come.
         count: entries in all; violation_count, violations in all.
     """
 
@@ -51,6 +53,7 @@ class Ledger:
         self.entries: list[dict[str, Any]] = []
         self.violations: list[dict[str, Any]] = []
         self.count = self.violation_count = 0
+        self.hear: Callable[[int, bytes, bool, bool], None] | None = None
         try:
             flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND
             self._file = None if path is None else os.open(path, flags, 0o600)
@@ -83,6 +86,21 @@ class Ledger:
                 os.write(self._file, json.dumps(entry).encode() + b"\n")
             except OSError as error:
                 raise SimulatorError(f"The ledger {self._path} takes no more: {error.strerror}.") from error
+
+    def frame(self, ident: int, data: bytes, *, extended: bool, remote: bool) -> None:
+        """A frame of the other side reached the bus."""
+        if self.hear is not None:
+            self.hear(ident, data, extended, remote)
+            return
+        self.enter(
+            "frame",
+            "nothing: it is not offered",
+            violation="frame received",
+            ident=ident,
+            extended=extended,
+            remote=remote,
+            data=data.hex(),
+        )
 
     def close(self) -> None:
         """Close the file."""

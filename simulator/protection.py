@@ -75,6 +75,25 @@ PLAUSIBLE: Mapping[str, tuple[float, float]] = {
 """What a sound sensor can say; beyond it the sensor or its wire is at fault."""
 
 
+def truths(engine: Engine) -> dict[str, float]:
+    """What every sensor of the protection measures, by the names of PLAUSIBLE."""
+    return {
+        "coolant": engine.heat.coolant,
+        "oil_pressure": engine.oil.pressure,
+        "exhaust": engine.heat.exhaust,
+        "rail": engine.rail.pressure,
+        "battery": engine.battery.volts,
+        "knock": engine.governor.knock,
+        "supply": 5.0,
+        "throttle_1": throttle_track(engine, 1),
+        "throttle_2": throttle_track(engine, 2),
+        "speed": crank_speed(engine),
+        "intake": engine.heat.intake,
+        "manifold": engine.manifold.pressure,
+        "oil": engine.heat.oil,
+    }
+
+
 class Protection:
     """The controller's view of its own health.
 
@@ -108,22 +127,7 @@ class Protection:
         if not engine.driver.key:
             self._forget()
             return
-        truth = {
-            "coolant": engine.heat.coolant,
-            "oil_pressure": engine.oil.pressure,
-            "exhaust": engine.heat.exhaust,
-            "rail": engine.rail.pressure,
-            "battery": engine.battery.volts,
-            "knock": engine.governor.knock,
-            "supply": 5.0,
-            "throttle_1": throttle_track(engine, 1),
-            "throttle_2": throttle_track(engine, 2),
-            "speed": crank_speed(engine),
-            "intake": engine.heat.intake,
-            "manifold": engine.manifold.pressure,
-            "oil": engine.heat.oil,
-        }
-        said = {name: seen(name, value) for name, value in truth.items()}
+        said = {name: seen(name, value) for name, value in truths(engine).items()}
         now = self._faults(said, engine)
         self._since = {name: self._since.get(name, engine.t) for name in now}
         lasting = {name: why for name, why in now.items() if engine.t - self._since[name] >= HOLDS_S - 1e-6}

@@ -66,6 +66,7 @@ class Server:
         self._ended = False
         self._control: ControlServer | None = None
         self.ledger = Ledger(self._engine, ledger, clock=clock)
+        craft.note, craft.clock, self.ledger.hear = self.ledger.enter, clock, craft.hear
         try:
             self.transport = open_transport(
                 interface,
@@ -92,6 +93,9 @@ class Server:
             "rev_min": round(engine.speed, 1),
             "key": engine.driver.key,
             "lanyard_pulled": engine.driver.lanyard_pulled,
+            "start_pressed": engine.driver.start,
+            "rev_min_said": self.craft.broadcast.value("EngineSpeed"),
+            "battery": round(engine.battery.volts, 3),
         }
 
     def _bus(self) -> dict[str, Any]:
@@ -129,7 +133,7 @@ class Server:
         frames = craft.step()
         self.transport.plugged(is_in=not craft.adapter_pulled)
         if send:
-            self.transport.carry(frames, craft.bus_ms, STEP_MS)
+            self.transport.carry([*frames, *craft.diagnosis.take()], craft.bus_ms, STEP_MS)
 
     def handle(self, request: dict[str, Any]) -> dict[str, Any]:
         """Answer one request of the control socket.
@@ -151,12 +155,16 @@ class Server:
             case {"do": "sent", **rest} if not rest:
                 made = self.craft.broadcast.frames
                 return {"sent": self.transport.sent, "dropped": self.transport.dropped, "made": made}
+            case {"do": "faults", **rest} if not rest:
+                return self.craft.diagnosis.faults()
+            case {"do": "outputs", **rest} if not rest:
+                return self.craft.diagnosis.outputs.said()
             case {"do": "scenario", "name": str(name), **rest} if not rest:
                 self.craft.play(name)
                 self.transport.arrange(**self._bus())
             case {"do": "quit", **rest} if not rest:
                 self._ended = True
-            case {"do": "state" | "ledger" | "sent" | "quit" | "scenario"}:
+            case {"do": "state" | "ledger" | "sent" | "faults" | "outputs" | "quit" | "scenario"}:
                 raise Misunderstood(f"'{request['do']}' has other arguments than these.")
             case _:
                 self.craft.act(request)

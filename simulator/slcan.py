@@ -193,7 +193,7 @@ class Adapter:
         if not self.fits:
             self._ledger.enter("frame", "disturbed the bus", violation="frame sent at a wrong rate", **frame)
         else:
-            self._ledger.enter("frame", "nothing: it is not offered", violation="frame received", **frame)
+            self._ledger.frame(ident, data, extended=digits == 8, remote=remote)
         return b"Z\r" if digits == 8 else b"z\r"
 
     def lines(self, frames: Iterable[tuple[int, bytes]], at_ms: int) -> list[bytes]:

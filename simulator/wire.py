@@ -294,14 +294,11 @@ class LibraryBus:
     def listen(self) -> None:
         """See Transport."""
         while (message := self._bus.recv(0)) is not None:
-            self._ledger.enter(
-                "frame",
-                "nothing: it is not offered",
-                violation="frame received",
-                ident=message.arbitration_id,
+            self._ledger.frame(
+                message.arbitration_id,
+                bytes(message.data),
                 extended=message.is_extended_id,
                 remote=message.is_remote_frame,
-                data=bytes(message.data).hex(),
             )
 
     def plugged(self, *, is_in: bool) -> None:

@@ -100,12 +100,12 @@ def test_a_frame_that_an_outside_client_sends_is_in_the_ledger_and_its_file(serv
     file = tmp_path / "ledger.jsonl"
     served = serve("--scenario", "idle", "--ledger", str(file))
     with outside(served, listen_only=False) as bus:
-        bus.send(can.Message(arbitration_id=0x7E0, data=b"\x02\x10\x03", is_extended_id=False))
+        bus.send(can.Message(arbitration_id=0x600, data=b"\x02\x10\x03", is_extended_id=False))
         assert wait_until(lambda: served.ask("ledger")["violation_count"] == 1)
     violation = served.ask("ledger")["violations"][0]
     assert (violation["violation"], violation["ident"], violation["data"]) == (
         "frame received",
-        0x7E0,
+        0x600,
         "021003",
     )
     assert 1100 < violation["rev_min"] < 1500

@@ -1,0 +1,124 @@
+"""What can be done to the controllers of a simulated craft; part of the one table of deeds."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from simulator.deed import Argument, Deed
+from simulator.errors import Misunderstood
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from simulator.craft import Craft
+
+
+def _fault(craft: Craft, *, code: str, on: bool, hard: bool, trips: float, module: str | None) -> None:
+    diagnosis = craft.diagnosis
+    key = module or next(
+        (name for name, one in diagnosis.controllers.items() if code in one.memory.supported), "engine"
+    )
+    memory = diagnosis.controller(key).memory
+    if on:
+        memory.order(code, hard=hard, trips=int(trips))
+    else:
+        memory.mend(code)
+
+
+def _trusting(craft: Craft, *, on: bool) -> None:
+    craft.diagnosis.outputs.trusting = on
+
+
+def _pending(
+    craft: Craft, *, service: str, times: float, every_ms: float, forever: bool, module: str
+) -> None:
+    wishes = craft.diagnosis.controller(module).wishes
+    wishes.pending(service, int(times), every_ms / 1000.0, forever=forever)
+
+
+def _answer(
+    craft: Craft,
+    *,
+    service: str,
+    kind: str,
+    nrc: str,
+    count: float,
+    seconds: float,
+    done: bool | None,
+    module: str,
+) -> None:
+    wishes = craft.diagnosis.controller(module).wishes
+    wishes.answer(service, kind, nrc=nrc, count=int(count), seconds=seconds, done=done)
+
+
+def _silent(craft: Craft, *, module: str, on: bool) -> None:
+    craft.diagnosis.controller(module).wishes.silent = on
+
+
+def _wear(craft: Craft, output: str, value: float) -> None:
+    outputs = craft.diagnosis.outputs
+    known = [one.key for one in outputs.table.values()]
+    if output not in known:
+        raise Misunderstood(f"There is no output {output!r}; there are {', '.join(known)}.")
+    outputs.health[output] = value
+
+
+def _hull(craft: Craft, value: str) -> None:
+    if not (value.isascii() and value.isprintable() and 1 <= len(value) <= 20):
+        raise Misunderstood("A hull number here is 1 to 20 printable letters and digits.")
+    craft.diagnosis.hull = value
+
+
+ON = Argument(bool)
+MODULE = Argument(str, default="engine")
+
+DEEDS: Mapping[str, Deed] = {
+    "fault": Deed(
+        _fault,
+        {
+            "code": Argument(str),
+            "on": ON,
+            "hard": Argument(bool, default=True),
+            "trips": Argument(float, 1.0, 200.0, default=2.0),
+            "module": Argument(str, default=None),
+        },
+    ),
+    "trusting": Deed(_trusting, {"on": ON}),
+    "pending": Deed(
+        _pending,
+        {
+            "service": Argument(str),
+            "times": Argument(float, 0.0, 1000.0, default=5.0),
+            "every_ms": Argument(float, 5.0, 10_000.0, default=200.0),
+            "forever": Argument(bool, default=False),
+            "module": MODULE,
+        },
+    ),
+    "answer": Deed(
+        _answer,
+        {
+            "service": Argument(str),
+            "kind": Argument(str),
+            "nrc": Argument(str, default="22"),
+            "count": Argument(float, 1.0, 1000.0, default=1.0),
+            "seconds": Argument(float, 0.0, 60.0, default=3.0),
+            "done": Argument(bool, default=None),
+            "module": MODULE,
+        },
+    ),
+    "uds_silent": Deed(_silent, {"module": MODULE, "on": ON}),
+    "second_tester": Deed(
+        lambda craft, seconds: craft.diagnosis.second_tester(seconds),
+        {"seconds": Argument(float, 0.0, 600.0)},
+    ),
+    "spin": Deed(
+        lambda craft, rev, seconds, broadcast: craft.diagnosis.spin(rev, seconds, broadcast=broadcast),
+        {
+            "rev": Argument(float, 0.0, 9000.0),
+            "seconds": Argument(float, 0.0, 600.0, default=1.0),
+            "broadcast": Argument(bool, default=True),
+        },
+    ),
+    "wear": Deed(_wear, {"output": Argument(str), "value": Argument(float, 0.0, 2.0)}),
+    "hull": Deed(_hull, {"value": Argument(str)}),
+}
