@@ -252,16 +252,16 @@ CLEAR_FAULTS = AllowedRequest(bytes.fromhex("14ffffff"), Class.WRITING, REQUEST,
 class Bench:
     """Everything a press needs, and a finger."""
 
-    def __init__(self, entries=(), *, serial=20417, proved=True, plans=None, real_journal=None):
-        self.ms = 1_000_000
+    def __init__(self, entries=(), *, serial=20417, proved=True, plans=None, start_s=1000):
+        self.ms = start_s * 1000
         self.values = dict(AT_REST)
         self.serial = serial
         self.silent = set()
-        self.said_at = dict.fromkeys(CYCLES_MS, -1000)
+        self.said_at = dict.fromkeys(CYCLES_MS, self.ms - 100)
         self.extra = []
         self.sent = []
         self.presses = itertools.count(1)
-        self.journal = real_journal or HandJournal(self.clock, entries)
+        self.journal = HandJournal(self.clock, entries)
         self.controller = LittleController(self.clock)
         self.wire = BenchWire(self)
         self.gate = Gate(Adapter("virtual", "bench"), open_wire=None, clock=self.clock)

@@ -248,6 +248,17 @@ def test_flow_control_goes_out_once_for_each_first_frame_and_never_before(make_b
     assert hand_in(bench, exchange, 0x7E0, FLOW_CONTROL) == []
 
 
+def test_a_first_frame_that_comes_before_all_of_the_request_is_out_earns_no_flow_control():
+    exchange = Exchange(AllowedRequest(bytes(range(10)), Class.READING, 0x7E0, 0x7E8, 0, "a long one"))
+    first, second = frames_of(bytes(range(10)), 0)
+    assert exchange.let_out(0x7E0, first)
+    exchange.hear(FIRST_FRAME)
+    assert exchange.let_out(0x7E0, second)
+    assert not exchange.let_out(0x7E0, FLOW_CONTROL)
+    exchange.hear(FIRST_FRAME)
+    assert exchange.let_out(0x7E0, FLOW_CONTROL)
+
+
 @pytest.mark.parametrize("how", ["finished", "closed", "another"])
 def test_nothing_goes_out_after_an_exchange_is_over(make_bench, read_faults, how):
     bench = in_world(make_bench, "at_rest")

@@ -76,6 +76,21 @@ def test_a_craft_that_does_not_say_its_serial_gets_the_release_once(make_bench):
     sent = hexed(bench.run(10.0))
     assert sent == [RELEASE["horn"], DEFAULT]
     assert bench.actuation.locked
+    bench.serial = 20417  # now it says who it is: only now the confirmation is worth something
+    bench.controller.open()
+    assert hexed(bench.run(1.0)) == [RELEASE["horn"], DEFAULT]
+    bench.gate.unlock_outputs()
+    bench.turn()
+    assert bench.actuation.locked == ""
+
+
+def test_a_release_that_was_sent_in_vain_is_sent_first_after_the_next_restart_too(make_bench):
+    bench = make_bench(killed_while_live(make_bench, "horn"))
+    bench.run(3.0)  # its controller is in the default session: no answer confirms anything
+    assert bench.state.phase == "not_confirmed"
+    again = make_bench(bench.journal.entries)
+    again.controller.open()
+    assert hexed(again.run(1.0)) == [RELEASE["horn"], DEFAULT]
 
 
 def test_nothing_is_read_while_a_release_is_owed(make_bench):
@@ -125,6 +140,25 @@ def test_a_tool_that_ends_releases_and_waits_for_the_answer(ready):
     ready.gate._run_down()
     assert ready.state.phase == "ended"
     assert not ready.controller.live()
+
+
+def test_a_person_who_names_another_bit_rate_gets_the_release_first(ready):
+    ready.live("horn")
+    ready.finger = None
+    receive = ready.wire.receive
+
+    def later(timeout_s):
+        ready.ms += 5
+        if ready.clock() > began + 0.2:
+            ready.gate._again.set()
+        return receive(timeout_s)
+
+    began = ready.clock()
+    ready.wire.receive = later
+    ready.gate._take = lambda *args, **more: None  # the wire is open
+    ready.gate._read_at(ready.gate._adapter, None, listen_only=False)
+    assert ready.state.phase == "ended"
+    assert hexed(data for _, _, data in ready.sent)[-2:] == [RELEASE["horn"], DEFAULT]
 
 
 def test_another_craft_takes_over_only_after_the_release_is_confirmed(ready, make_bench):
