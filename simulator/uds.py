@@ -208,21 +208,26 @@ class Controller:
         for at, answer in [late for late in self._late if now >= late[0]]:
             self._late.remove((at, answer))
             self._answer(answer, now)
-        job = self._job
-        if job is not None and now >= job.next_at - 1e-9:
-            service = job.request.payload[0]
-            if job.slow.forever and self.wishes.slow(service) is not job.slow:
-                self._job = None
-                self._renew(now)
-                happened.append("the request it was busy with is dropped")
-            elif job.left > 0 or job.slow.forever:
-                job.left -= 1
-                job.next_at += job.slow.every_s
-                self._answer(negative.negative(service, negative.PENDING), now)
-            else:
-                self._job = None
-                happened.append("after more time: " + self._carry_out(job.request, now, after_pending=True))
+        if self._job is not None:
+            happened += self._work_on(self._job, now)
         return happened
+
+    def _work_on(self, job: _Job, now: float) -> list[str]:
+        """Ask for more time, or finish."""
+        service = job.request.payload[0]
+        if job.slow.forever and self.wishes.slow(service) is not job.slow:
+            self._job = None
+            self._renew(now)
+            return ["the request it was busy with is dropped"]
+        if now < job.next_at - 1e-9:
+            return []
+        if job.left > 0 or job.slow.forever:
+            job.left -= 1
+            job.next_at += job.slow.every_s
+            self._answer(negative.negative(service, negative.PENDING), now)
+            return []
+        self._job = None
+        return [f"after more time: {self._carry_out(job.request, now, after_pending=True)}"]
 
     def poll(self, now: float) -> list[tuple[int, bytes]]:
         """Frames it puts on the bus now."""
@@ -230,6 +235,7 @@ class Controller:
         if self._cut_short and any(data[0] >> 4 == 2 for _, data in frames):
             self._cut_short = False
             self.endpoint.give_up()
+            return [frame for frame in frames if frame[1][0] >> 4 != 2]
         return frames
 
     def said(self) -> dict[str, Any]:

@@ -1,0 +1,87 @@
+"""The simulator's own table beside the family's data: two people's hands, one description."""
+
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from simulator import uds_auk
+from simulator.craft import Craft
+
+FAMILY = Path(__file__).resolve().parents[3] / "bus/families/auk/family.toml"
+
+
+@pytest.fixture(scope="module")
+def uds():
+    return tomllib.loads(FAMILY.read_text())["uds"]
+
+
+@pytest.fixture(scope="module")
+def modules():
+    return {key: one.module for key, one in Craft().diagnosis.controllers.items()}
+
+
+def test_controllers_have_the_same_identifiers(uds, modules):
+    assert {one["key"]: (one["request"], one["response"]) for one in uds["modules"]} == {
+        key: (one.request, one.response) for key, one in modules.items()
+    }
+
+
+def test_the_same_can_be_read_and_it_has_the_bytes_it_should(uds, modules):
+    said = {(one["module"], one["did"]) for one in uds["identity"]}
+    assert said == {(key, did) for key, one in modules.items() for did in one.identity}
+    for one in uds["identity"]:
+        value = modules[one["module"]].identity[one["did"]]()
+        if one.get("text"):
+            assert value.decode("ascii").isprintable()
+        else:
+            assert len(value) == one["bytes"]
+
+
+def test_every_code_has_a_text_and_every_text_a_code(uds):
+    texts = {(one["module"], one["code"]) for one in uds["faults"]}
+    codes = {("engine", code) for code in uds_auk.ENGINE_CODES} | {
+        ("display", code) for code in uds_auk.DISPLAY_CODES
+    }
+    assert texts == codes
+
+
+def test_every_code_that_is_ever_stored_is_supported():
+    stored = {code for codes in uds_auk.SENSOR_CODES.values() for code in codes}
+    stored |= {code for code, _ in uds_auk.CONDITION_CODES.values()}
+    assert stored <= set(uds_auk.ENGINE_CODES)
+    assert uds_auk.LOST_ENGINE in uds_auk.DISPLAY_CODES
+
+
+def test_the_snapshot_has_the_values_the_family_describes(uds):
+    record = uds_auk.snapshot(Craft())
+    left, found = record[1:], []
+    sizes = {one["did"]: one["bytes"] for one in uds["snapshot"]}
+    while left:
+        did = int.from_bytes(left[:2], "big")
+        found.append(did)
+        left = left[2 + sizes[did] :]
+    assert found == [one["did"] for one in uds["snapshot"]]
+    assert record[0] == len(found)
+
+
+def test_outputs_are_the_same_and_what_the_family_asks_for_is_offered(uds, modules):
+    table = {output.key: output for output in uds_auk.OUTPUTS}
+    assert set(table) == {one["key"] for one in uds["outputs"]}
+    for one in uds["outputs"]:
+        mine = table[one["key"]]
+        assert (mine.did, mine.cylinder) == (one["did"], one.get("cylinder", 0))
+        assert mine.pulsed == (one["kind"] in {"injector", "coil"})
+        assert mine.flow_cm3_min == one.get("flow_cm3_min", 0)
+        assert mine.period_ms == one.get("period_ms", 0)
+        values = {"count": one.get("count"), "width_100us": one.get("width_ms", 0) * 10}
+        values["burst_100ms"] = one.get("burst_s", 0) * 10
+        start = f"2f{one['did']:04x}03" + "".join(f"{round(values[name]):02x}" for name in one["parameters"])
+        for request in (start, f"2f{one['did']:04x}00"):
+            assert any(re.fullmatch(pattern, request) for pattern in modules["engine"].offered), request
+
+
+def test_the_hull_number_is_a_sound_one():
+    # 33 CFR 181.25: twelve characters, no I, O, Q in the serial, month A to L, year digit, model year.
+    assert re.fullmatch(r"[A-Z]{3}[A-HJ-NPR-Z0-9]{5}[A-L][0-9][0-9]{2}", uds_auk.HULL)
