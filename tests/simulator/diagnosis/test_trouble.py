@@ -206,3 +206,10 @@ def test_a_code_can_be_ordered_on_either_controller_and_taken_away_again(talk):
     assert codes(talk) == {"U0100": 0x2F, "P3FFF": 0x2F}
     talk.do("fault", code="P3FFF", on=False)
     assert codes(talk)["P3FFF"] == 0x2E
+
+
+def test_the_scenario_of_stored_faults_has_one_of_each_kind(board):
+    talk = board("stored_faults")
+    talk.run(1.0)
+    assert codes(talk) == {"P0117": 0x2F, "P0301": 0x27}
+    assert codes(talk, "display") == {"B1001": 0x2E}
