@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from simulator.fluids import FUEL_DENSITY, TANK_L
+from simulator.fluids import FUEL_DENSITY, INJECTOR_CM3_MIN, TANK_L
 from simulator.sensors import crank_speed, noise, throttle_track
 
 if TYPE_CHECKING:
@@ -16,8 +16,6 @@ if TYPE_CHECKING:
 Values = dict[str, float | str | None]
 
 SERVICE_EVERY_H = 50.0
-INJECTOR_ML_MS = 190.0 / 60_000.0
-"""Flow of one injector, ml per millisecond open (190 ml/min)."""
 
 
 def fast(bench: Bench) -> Values:
@@ -51,7 +49,9 @@ def pulse_ms(bench: Bench) -> float:
     if not engine.fires or engine.omega <= 0.0:
         return 0.0
     grams = engine.fuel_g_s / 3.0 * (4.0 * math.pi / engine.omega)
-    return 1000.0 * grams / FUEL_DENSITY / INJECTOR_ML_MS + max(0.7, 2.9 - 0.145 * engine.battery.volts)
+    return 1000.0 * grams / FUEL_DENSITY / INJECTOR_CM3_MIN * 60_000.0 + max(
+        0.7, 2.9 - 0.145 * engine.battery.volts
+    )
 
 
 def spark(bench: Bench) -> Values:

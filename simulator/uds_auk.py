@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from simulator.fluids import INJECTOR_CM3_MIN
 from simulator.outputs import Output, Outputs
 from simulator.protection import PLAUSIBLE, truths
 from simulator.trouble import Memory
@@ -69,7 +70,10 @@ LOST_AFTER_S, LOST_FROM_KEY_S = 1.0, 2.0
 """The display misses the engine's frames for so long, and not before so long after key-on."""
 
 OUTPUTS = (
-    *(Output(f"injector_{n}", 0xD100 + n, "injector", 200.0, n, flow_cm3_min=300.0) for n in (1, 2, 3)),
+    *(
+        Output(f"injector_{n}", 0xD100 + n, "injector", 200.0, n, flow_cm3_min=INJECTOR_CM3_MIN)
+        for n in (1, 2, 3)
+    ),
     *(Output(f"coil_{n}", 0xD110 + n, "coil", 250.0, n) for n in (1, 2, 3)),
     Output("fan", 0xD121, amps=11.0),
     Output("horn", 0xD122, amps=5.0),

@@ -241,6 +241,15 @@ def test_another_tester_is_heard_and_seen_but_not_judged(talk):
     assert {entry["by"] for entry in talk.ledger.entries} == {"another tester"}
 
 
+def test_what_another_tester_asks_while_an_output_is_live_is_not_held_against_the_tool(talk):
+    talk.ask("1003")
+    talk.ask("2fd122030a", seconds=0.05)
+    talk.do("second_tester", seconds=0.5)
+    talk.run(0.6)
+    assert talk.live() == ["horn"]
+    assert talk.violations == []
+
+
 def test_the_ledger_tells_each_request_what_it_did_and_why_an_output_ended(talk):
     talk.ask("1003")
     talk.ask("2fd1220303", seconds=0.5)
