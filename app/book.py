@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
+from app.boot import boot_id
 from app.canonical import canonical
 from app.chain import Broken, check
 from app.clocks import Clocks
@@ -14,7 +15,7 @@ from app.entry import Draft, Entry, Kind
 from app.errors import UsageError
 from app.journal_draft import NAMES, JournalDrafts, Taken
 from app.journal_file import Mark, read_journal
-from app.store_open import open_store, read_boot_id, read_store
+from app.store_open import open_store, read_store
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -58,7 +59,7 @@ class Book:
                 f"The craft book was damaged. It was put aside as {opened.aside} and a new one was begun: "
                 f"{some} in it."
             )
-        book = cls(opened.store, clocks or Clocks(read_boot_id()), notice=notice)
+        book = cls(opened.store, clocks or Clocks(boot_id()), notice=notice)
         book._add_beginning(opened.aside, opened.kept)
         return book
 
@@ -69,7 +70,7 @@ class Book:
         Raises:
             StorageError: there is none, or it cannot be read.
         """
-        return cls(read_store(data), Clocks(read_boot_id()))
+        return cls(read_store(data), Clocks(boot_id()))
 
     def close(self) -> None:
         """Close the file."""

@@ -40,3 +40,8 @@ class Reading(msgspec.Struct, frozen=True, array_like=True):
     at: float | None
     quality: Quality
     source: int
+
+
+def plain(value: float | str | None) -> str:
+    """A value as text, a whole number without a fraction (a serial of many digits stays one)."""
+    return str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)

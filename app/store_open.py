@@ -10,7 +10,6 @@ import fcntl
 import os
 import sqlite3
 import time
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -22,6 +21,7 @@ from app.store_schema import Damaged, book_device, file_version, insert, migrate
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from pathlib import Path
 
     from app.entry import Entry
 
@@ -55,14 +55,6 @@ class Opened(msgspec.Struct, frozen=True):
     store: Store
     aside: str
     kept: int
-
-
-def read_boot_id() -> str:
-    """Id of this start of the machine; empty where the system does not tell."""
-    try:
-        return Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()
-    except OSError:
-        return ""
 
 
 def open_store(data: Path) -> Opened:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from app.boot import boot_id
 from app.output_messages import Beat, ClearFaults, Confirm, Consider, Lift, Press, ReadFaults, SignIn
 from bus.actuate import Actuation
 from bus.diagnose import Diagnosis, Served
@@ -111,14 +112,6 @@ def _testers(family: Family) -> frozenset[int]:
     if family.uds is None:
         return frozenset()
     return frozenset({ALL_AT_ONCE, *(module.request for module in family.uds.modules)})
-
-
-def boot_id() -> str:
-    """Of this start of the machine; empty where the system does not tell."""
-    try:
-        return Path("/proc/sys/kernel/random/boot_id").read_text("ascii").strip()
-    except OSError:
-        return ""
 
 
 def craft_service(gate: Gate, journal: Path, *, read_only: bool = False) -> CraftService:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from app.clocks import EARLIEST_MS
 from bus.adapter import plugged_in
 from bus.gate import Gate
 from bus.way import Way
@@ -23,9 +24,6 @@ if TYPE_CHECKING:
     from bus.family import Family
 
 LISTEN_S = 3.0
-EARLIEST = 1_764_000_000
-"""2025-11-24 in seconds since 1970: older than this program, so a clock before it cannot be right."""
-
 ENOUGH_FREE = 1 << 30
 """Bytes: about six hours of a busy bus."""
 
@@ -118,7 +116,7 @@ def _clock(data: Path) -> Finding:
     now = time.time()
     shown = time.strftime("%Y-%m-%d %H:%M UTC", time.gmtime(now))
     newest = max((path.stat().st_mtime for path in (data / "recordings").glob("*.log")), default=0.0)
-    if now < EARLIEST:
+    if now * 1000 < EARLIEST_MS:
         return Finding("clock", False, f"It says {shown}, before this program was made. Set the clock.")
     if newest > now + 60:
         return Finding("clock", False, f"It says {shown}, before the newest recording. Set the clock.")

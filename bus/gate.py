@@ -221,12 +221,12 @@ class Gate:
             Whether anything was heard.
         """
         if not adapter.sets_rate:
-            return self._read_at(adapter, None, listen_only=False)
+            return self._read_at(adapter, None)
         try:
             for rate in self._rates():
                 if self._proved(adapter, rate):
                     self._good_rate = rate
-                    return self._read_at(adapter, rate, listen_only=False)
+                    return self._read_at(adapter, rate)
                 if self._again.is_set():
                     return False
         except _wire.CannotListen as cannot:
@@ -235,7 +235,7 @@ class Gate:
                 self._say(Way.NEED_RATE, reason=str(cannot), adapter=adapter.words)
                 self._again.wait(BACK_OFF_S[-1])  # then look whether the adapter is still there
                 return False
-            return self._read_at(adapter, self._said_rate, listen_only=False)
+            return self._read_at(adapter, self._said_rate)
         return False
 
     def _rates(self) -> Iterator[int]:
@@ -263,9 +263,9 @@ class Gate:
                 return True
         return False
 
-    def _read_at(self, adapter: Adapter, rate: int | None, *, listen_only: bool) -> bool:
+    def _read_at(self, adapter: Adapter, rate: int | None) -> bool:
         """Read until the bus falls silent (where that means listening again) or a person says otherwise."""
-        self._take(adapter, rate, listen_only=listen_only)
+        self._take(adapter, rate, listen_only=False)
         proved = self._good_rate is not None and rate == self._good_rate
         self._say(Way.HEARING if proved else Way.QUIET, bitrate=rate, adapter=adapter.words)
         heard_at = self._clock()

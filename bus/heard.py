@@ -11,7 +11,7 @@ import enum
 from typing import TYPE_CHECKING
 
 from app.interlock import PROVED_ABOVE
-from app.reading import Quality
+from app.reading import Quality, plain
 from bus.decode import key_of
 
 if TYPE_CHECKING:
@@ -170,7 +170,7 @@ class Heard:
         if reading.quality is not Quality.GOOD or not reading.value:  # 0: a controller nobody gave a serial
             self.serial = None
             return []
-        self.serial = f"{self._name} {_plain(reading.value)}"
+        self.serial = f"{self._name} {plain(reading.value)}"
         other = self._last_serial is not None and self.serial != self._last_serial
         self._last_serial = self.serial
         if not other:
@@ -229,7 +229,3 @@ class Heard:
             return True
         changed = self._alive_changed
         return changed is not None and now - changed <= self._max_age["alive"]
-
-
-def _plain(value: float | str | None) -> str:
-    return str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)

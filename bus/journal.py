@@ -16,6 +16,8 @@ import threading
 import time
 from typing import TYPE_CHECKING, Any
 
+from bus.disk import sync_folder
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from pathlib import Path
@@ -84,7 +86,8 @@ class Journal:
             self._read()
         self._fd = os.open(self._path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
         if new:
-            _sync_folder(self._path.parent)
+            with contextlib.suppress(OSError):  # a file system that cannot is none we could do better on
+                sync_folder(self._path.parent)
         self._size = os.fstat(self._fd).st_size
 
     def _read(self) -> None:
@@ -192,16 +195,6 @@ def _fail(tickets: list[Ticket], sentence: str) -> None:
     print(sentence, file=sys.stderr, flush=True)
     for ticket in tickets:
         ticket.failed = sentence
-
-
-def _sync_folder(folder: Path) -> None:
-    """Make a new file's name survive a power cut; file systems that cannot are none we could do better on."""
-    with contextlib.suppress(OSError):
-        number = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
-        try:
-            os.fsync(number)
-        finally:
-            os.close(number)
 
 
 def read_lines(path: Path) -> Iterator[tuple[bytes, dict[str, Any] | None]]:

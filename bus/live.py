@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from app.messages import Value
-from app.reading import Quality, Reading
+from app.reading import Quality, Reading, plain
 
 if TYPE_CHECKING:
     from app.messages import Catalogue
@@ -54,8 +54,7 @@ class LiveTable:
         reading = self.newest(signal)
         if reading is None or reading.quality is not Quality.GOOD or reading.value is None:
             return None
-        value = reading.value
-        return str(int(value)) if isinstance(value, float) and value.is_integer() else str(value)
+        return plain(reading.value)
 
     def values(self, now: float, *, all_stale: bool) -> list[Value]:
         """Every value ever heard, good ones turned stale once too old (all of them with ``all_stale``)."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from app.interlock import FUEL_PER_CYLINDER_CM3, FUEL_PER_VISIT_CM3, RULES, VENT_S, Fact, Need
+from app.operators import MAY, Deed, Role
 from bus.output_past import FUEL, SPARK
 
 if TYPE_CHECKING:
@@ -13,12 +14,11 @@ if TYPE_CHECKING:
     from bus.output_past import OutputPast
     from bus.outputs import OutputPlan
 
-ROLES_THAT_ACTUATE = frozenset({"technician"})
-
 
 def role_fact(operator: str, role: str) -> Fact:
     """Whether the person signed in may fire and write."""
-    return Fact(role in ROLES_THAT_ACTUATE, f"Signed in: {operator or 'nobody'}", "Sign in as a technician")
+    may = role in list(Role) and Deed.FIRE in MAY[Role(role)]
+    return Fact(may, f"Signed in: {operator or 'nobody'}", "Sign in as a technician")
 
 
 def released_fact(plan: OutputPlan) -> Fact:

@@ -32,7 +32,6 @@ SNAPSHOT_S = 0.05
 PRIORITY = -5
 """Nice value asked for, so that drawing on the other core's account does not delay the gate."""
 
-
 READ_ONLY = True
 """Nothing is fired or changed, whoever asks, until the page with cautions and hold target is on the glass."""
 
@@ -70,7 +69,8 @@ def run(
     hub_outlet = gate.outlet()
     recorder = None
     if recordings is not None:
-        recorder = Recorder(recordings, gate.outlet(), lambda: _about(gate))
+        # the status is replaced as a whole, so it is asked for anew each time
+        recorder = Recorder(recordings, gate.outlet(), lambda: gate.status.about())  # noqa: PLW0108
 
     service: CraftService | None = None
 
@@ -121,8 +121,3 @@ def _serve(hub: Hub, wall: Wall, service: CraftService | None, done: threading.E
         snapshot = hub.snapshot()
         wall.publish(snapshot if service is None else service.complete(snapshot))
         next_at = max(next_at + SNAPSHOT_S, time.monotonic())
-
-
-def _about(gate: Gate) -> dict[str, object]:
-    status = gate.status
-    return {"adapter": status.adapter, "bitrate": status.bitrate}

@@ -33,12 +33,9 @@ def record(adapter: Adapter, path: Path, *, until: float) -> int:
     if path.exists():
         raise StorageError(f"{path} is there already and is not overwritten. Choose another name.")
     gate = Gate(adapter)
-    recorder = Recorder(
-        path.parent,
-        gate.outlet(),
-        lambda: {"adapter": gate.status.adapter, "bitrate": gate.status.bitrate},
-        name=path.stem,
-    )
+    # the status is replaced as a whole, so it is asked for anew each time
+    about = lambda: gate.status.about()  # noqa: E731, PLW0108
+    recorder = Recorder(path.parent, gate.outlet(), about, name=path.stem)
     gate.start()
     recorder.start()
     said = ""

@@ -16,7 +16,9 @@ import threading
 import time
 from typing import TYPE_CHECKING
 
+from app.boot import boot_id
 from app.messages import Recording
+from bus.disk import sync_folder
 from bus.recording import candump_line
 
 if TYPE_CHECKING:
@@ -159,8 +161,8 @@ class Recorder:
         self._flushed = self._synced = now
         self.state = Recording(path.name, now, 0)
         self._told = self._about()
-        self._note("start", now, boot_id=_boot_id(), **self._told)
-        self._sync_folder()
+        self._note("start", now, boot_id=boot_id(), **self._told)
+        sync_folder(self._folder)
 
     def _note(self, kind: str, now: float, **more: object) -> None:
         assert self._notes is not None
@@ -204,13 +206,6 @@ class Recorder:
             self.state = None
         self._file = self._notes = None
 
-    def _sync_folder(self) -> None:
-        fd = os.open(self._folder, os.O_RDONLY | os.O_DIRECTORY)
-        try:
-            os.fsync(fd)
-        finally:
-            os.close(fd)
-
     def _trouble(self, sentence: str) -> None:
         if self.state is None or self.state.trouble != sentence:
             print(sentence, file=sys.stderr, flush=True)
@@ -221,11 +216,3 @@ class Recorder:
             old.frames if old else 0,
             sentence,
         )
-
-
-def _boot_id() -> str:
-    try:
-        with open("/proc/sys/kernel/random/boot_id", encoding="ascii") as file:  # noqa: PTH123
-            return file.read().strip()
-    except OSError:
-        return ""

@@ -44,6 +44,10 @@ class GateStatus:
     adapter: str = ""
     bitrate: int | None = None
 
+    def about(self) -> dict[str, object]:
+        """Adapter and bit rate, for the notes of a recording."""
+        return {"adapter": self.adapter, "bitrate": self.bitrate}
+
 
 class Outlet:
     """Frames on their way from the gate to one reader; the gate never waits for it.

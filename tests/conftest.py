@@ -1,6 +1,7 @@
-"""Recorded traffic of real boats, and how it was as CAN frames."""
+"""For every folder: waiting for a condition, recorded traffic of real boats and how it was as CAN frames."""
 
 import datetime as dt
+import time
 from collections import defaultdict
 from pathlib import Path
 
@@ -68,3 +69,16 @@ def write_candump(tmp_path):
         return path
 
     return write
+
+
+@pytest.fixture
+def wait_until():
+    def wait(condition, seconds=5.0):
+        until = time.monotonic() + seconds
+        while time.monotonic() < until:
+            if condition():
+                return True
+            time.sleep(0.005)
+        return condition()
+
+    return wait

@@ -6,14 +6,13 @@ import math
 from typing import TYPE_CHECKING
 
 from kivy.graphics import Color, InstructionGroup, Mesh
-from kivy.properties import BooleanProperty, ColorProperty, ListProperty, NumericProperty, StringProperty
-from kivy.uix.widget import Widget
+from kivy.properties import ListProperty, NumericProperty, StringProperty
 
 from app.show import Look
 from screens import layouts, theme
-from screens.colours import DAY
 from screens.widgets import ring
 from screens.widgets.sign import Sign
+from screens.widgets.worn import Worn
 from screens.widgets.writing import Writing
 
 if TYPE_CHECKING:
@@ -27,26 +26,15 @@ NOTE_COSTS = 0.92
 __all__ = ["Arc", "Sign", "Writing"]
 
 
-class Arc(Widget):
+class Arc(Worn):
     """Shows one signal with a scale. ``show`` takes the words, ``sweep`` the share of the scale.
 
     Attributes:
         tile: what it shows, None before the first.
     """
 
-    label = StringProperty("")
-    main = StringProperty("")
-    unit = StringProperty("")
     foot = StringProperty("")
-    note = StringProperty("")
-    shape = StringProperty("")
-    hatched = BooleanProperty(False)
-    ground = ColorProperty(DAY["paper"])
-    ink = ColorProperty(DAY["ink"])
-    label_size = NumericProperty(10)
-    main_size = NumericProperty(10)
     foot_size = NumericProperty(10)
-    note_size = NumericProperty(10)
     middle = ListProperty([0, 0])
     radius = NumericProperty(0.0)
 
@@ -98,9 +86,7 @@ class Arc(Widget):
     def _paint(self, *_args) -> None:
         if self.tile is None:
             return
-        skin = theme.SKINS[self.tile.look]
-        self.ground, self.ink = getattr(theme.paints, skin.ground), getattr(theme.paints, skin.ink)
-        self.shape, self.hatched = skin.shape, skin.hatched
+        self.wear(self.tile)
         self._ink.rgba = self.ink
         self._draw_still()
 

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, StringProperty
-from kivy.uix.widget import Widget
+from kivy.properties import NumericProperty
 
 from screens import layouts, theme
-from screens.colours import DAY
 from screens.widgets.sign import Sign
+from screens.widgets.worn import Worn
 from screens.widgets.writing import Writing
 
 if TYPE_CHECKING:
@@ -22,20 +21,9 @@ layouts.load(__file__)
 __all__ = ["Sign", "ValueTile", "Writing"]
 
 
-class ValueTile(Widget):
+class ValueTile(Worn):
     """Shows one app.show.Tile; ``tile`` is the one it shows, None while the cell is empty."""
 
-    label = StringProperty("")
-    main = StringProperty("")
-    unit = StringProperty("")
-    note = StringProperty("")
-    shape = StringProperty("")
-    hatched = BooleanProperty(False)
-    ground = ColorProperty(DAY["paper"])
-    ink = ColorProperty(DAY["ink"])
-    label_size = NumericProperty(10)
-    main_size = NumericProperty(10)
-    note_size = NumericProperty(10)
     label_line = NumericProperty(0)
     main_line = NumericProperty(0)
     note_line = NumericProperty(0)
@@ -59,9 +47,7 @@ class ValueTile(Widget):
         if self.tile is None:
             self.ground, self.shape, self.hatched = theme.paints.paper, "", False
             return
-        skin = theme.SKINS[self.tile.look]
-        self.ground, self.ink = getattr(theme.paints, skin.ground), getattr(theme.paints, skin.ink)
-        self.shape, self.hatched = skin.shape, skin.hatched
+        self.wear(self.tile)
 
     def _fit(self, *_args) -> None:
         tile = self.tile

@@ -69,16 +69,3 @@ class ScriptedWire:
 @pytest.fixture
 def craft():
     return ScriptedCraft()
-
-
-@pytest.fixture
-def wait_until():
-    def wait(condition, seconds=5.0):
-        until = time.monotonic() + seconds
-        while time.monotonic() < until:
-            if condition():
-                return True
-            time.sleep(0.005)
-        return condition()
-
-    return wait

@@ -156,7 +156,7 @@ def test_a_person_who_names_another_bit_rate_gets_the_release_first(ready):
     began = ready.clock()
     ready.wire.receive = later
     ready.gate._take = lambda *args, **more: None  # the wire is open
-    ready.gate._read_at(ready.gate._adapter, None, listen_only=False)
+    ready.gate._read_at(ready.gate._adapter, None)
     assert ready.state.phase == "ended"
     assert hexed(data for _, _, data in ready.sent)[-2:] == [RELEASE["horn"], DEFAULT]
 

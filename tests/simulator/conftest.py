@@ -3,7 +3,6 @@
 import os
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import cantools.database
@@ -19,19 +18,6 @@ ROOT = Path(__file__).resolve().parents[2]
 def database():
     """The DBC file of auk as cantools reads it."""
     return cantools.database.load_file(ROOT / "bus/families/auk/signals.dbc")
-
-
-@pytest.fixture
-def wait_until():
-    def wait(condition, seconds=5.0):
-        until = time.monotonic() + seconds
-        while time.monotonic() < until:
-            if condition():
-                return True
-            time.sleep(0.005)
-        return condition()
-
-    return wait
 
 
 class Stand:
