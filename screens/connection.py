@@ -15,6 +15,7 @@ from screens.widgets.writing import Writing
 if TYPE_CHECKING:
     from app.board import Board
     from app.facts import Fact
+    from screens.actions import Actions
 
 layouts.load(__file__)
 
@@ -29,7 +30,7 @@ class ConnectionPage(Page):
     name = "check/1"
     not_yet = StringProperty(NOT_YET)
 
-    def __init__(self, **kwargs):
+    def __init__(self, _actions: Actions, **kwargs):
         self._facts: tuple[Fact, ...] = ()
         super().__init__(**kwargs)
 

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from kivy.properties import BooleanProperty
 from kivy.uix.floatlayout import FloatLayout
 
+from app.bench import Bench, Stage
 from app.board import Board
 from app.link_words import shows_values
+from app.output_messages import SignIn
 from app.strip import strip
 from screens import layouts, theme
+from screens.actions import Actions
 from screens.event_log import box
-from screens.pages import make
+from screens.pages import FIRST, make
 from screens.touch import Finger
 from screens.widgets.lanes import Lanes
 from screens.widgets.strip_line import StripLine
@@ -21,6 +25,7 @@ if TYPE_CHECKING:
 
     from kivy.input.motionevent import MotionEvent
 
+    from app.operators import Operator
     from app.ports import CraftLink
     from screens.event_log import EventLog
     from screens.page import Page
@@ -37,6 +42,10 @@ TEXT_EVERY = 4
 """Ticks: a text that changes more often than five times a second cannot be read."""
 
 
+OF_AN_OUTPUT = ("output", "hold", "unconfirmed")
+"""Pages that are about the output a person has chosen; with any other it is chosen no more."""
+
+
 class Glass(FloatLayout):
     """Root widget.
 
@@ -46,10 +55,16 @@ class Glass(FloatLayout):
         clock: seconds on CLOCK_MONOTONIC.
     """
 
+    full = BooleanProperty(False)
+
     def __init__(self, link: CraftLink, log: EventLog, clock: Callable[[], float], **kwargs):
         super().__init__(**kwargs)
         self._link, self._log, self._clock = link, log, clock
         self._board = Board(clock())
+        self._bench = Bench(link.ask)
+        self._actions = Actions(
+            self.turn, link.set_bit_rate, self.open, link.ask, self._sign_in, self._bench, clock
+        )
         self._finger = Finger(self.touchable, self._touched)
         self._lanes = Lanes(self.go, gap=theme.mm(3))
         self.ids.lanes.add_widget(self._lanes)
@@ -58,6 +73,8 @@ class Glass(FloatLayout):
         self._name = ""
         self._lane = "Ride"
         self._number = 1
+        self._open = ""
+        self._frames = (clock(), clock())
         self._ticks = 0
         self._say = 0
 
@@ -65,7 +82,12 @@ class Glass(FloatLayout):
         """Open a lane; the one that is open goes back to its first page."""
         if lane == self._lane:
             self._number = 1
-        self._lane = lane
+        self._lane, self._open = lane, ""
+        self._refresh()
+
+    def open(self, which: str) -> None:
+        """Open a page of this lane; "" = its first."""
+        self._open = which
         self._refresh()
 
     def turn(self, by: int) -> None:
@@ -75,7 +97,17 @@ class Glass(FloatLayout):
 
     def touchable(self) -> list[Key]:
         """Everything that can be touched now."""
-        return [*(self._page.touchable() if self._page else ()), *self._lanes.keys.values()]
+        lanes = () if self.full else self._lanes.keys.values()
+        return [*(self._page.touchable() if self._page else ()), *lanes]
+
+    def sample(self, _dt: float = 0.0) -> None:
+        """A frame begins. What fingers did before the frame before it has reached us by now, not more."""
+        self._frames = self._frames[1], self._clock()
+
+    def let_go(self, cause: str) -> None:
+        """Whatever a finger holds counts no more; for a window that is not in front."""
+        self._finger.forget(cause)
+        self._bench.disarm(cause)
 
     def tick(self, _dt: float = 0.0) -> None:
         """Ask the craft link and bring the picture up to date."""
@@ -83,7 +115,9 @@ class Glass(FloatLayout):
             self._say -= 1
             if not self._say:
                 self._log.screen(self._name, self.content())
-        self._board.take(self._link.poll(), self._clock())
+        now = self._clock()
+        self._board.take(self._link.poll(), now)
+        self._bench.take(self._board.moment, now, self._frames[0])
         page = self._choose()
         self._ticks += 1
         if page is not self._page or self._ticks % TEXT_EVERY == 0:
@@ -119,8 +153,12 @@ class Glass(FloatLayout):
         }
 
     def _choose(self) -> Page:
+        if self._bench.stage is Stage.UNCONFIRMED:
+            return self._made("unconfirmed")
+        if self._bench.busy:
+            return self._made("hold")
         if self._lane != "Ride":
-            return self._made(self._lane)
+            return self._made(self._open or FIRST[self._lane])
         if not shows_values(self._board.moment):
             return self._made("link")
         self._number = min(self._number, len(self._board.pages))
@@ -132,8 +170,11 @@ class Glass(FloatLayout):
 
     def _made(self, which: str) -> Page:
         if which not in self._pages:
-            self._pages[which] = make(which, self.turn, self._link.set_bit_rate)
+            self._pages[which] = make(which, self._actions)
         return self._pages[which]
+
+    def _sign_in(self, operator: Operator | None) -> None:
+        self._link.ask(SignIn("", "") if operator is None else SignIn(operator.name, operator.role.value))
 
     def _refresh(self) -> None:
         page = self._choose()
@@ -142,6 +183,9 @@ class Glass(FloatLayout):
         self.ids.strip.show(strip(self._board.moment, with_speed=with_speed))
         self._lanes.mark(self._lane)
         if page is not self._page:
+            if page not in (self._pages.get(which) for which in OF_AN_OUTPUT):
+                self._bench.leave()
+            self._give_way(full=page.full)
             self.ids.body.clear_widgets()
             self.ids.body.add_widget(page)
             self._page = page
@@ -150,6 +194,14 @@ class Glass(FloatLayout):
             self._name = page.name
             self._finger.forget()
             self.say()
+
+    def _give_way(self, *, full: bool) -> None:
+        """The lanes go while an output is armed or live, and come back afterwards."""
+        if full != self.full:
+            self.full = full
+            self.ids.lanes.clear_widgets()
+            if not full:
+                self.ids.lanes.add_widget(self._lanes)
 
     def _touched(self, x: float, y: float, key: Key | None) -> None:
         self._log.touch(x, self.height - y, None if key is None else _line(key.text))

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 WAKE_S = (0.1, 0.5, 1.5)
 """The first swap of the first client on a bare panel stays black until the next one, so a few are forced."""
 
+OUT_OF_SIGHT = "The window is not in front any more."
+
 
 def run(
     link: CraftLink, *, panel: str = "7-800x480", event_log: Path | None = None, fullscreen: bool = False
@@ -94,7 +96,13 @@ def _loop(link: CraftLink, profile: panels.Panel, log: EventLog, ending: list[in
         glass.tick(dt)
 
     tick(0.0)
+    Clock.schedule_interval(glass.sample, 0)
     Clock.schedule_interval(tick, 1 / TICKS_PER_S)
+    Window.bind(
+        on_hide=lambda *_: glass.let_go(OUT_OF_SIGHT),
+        on_minimize=lambda *_: glass.let_go(OUT_OF_SIGHT),
+        focus=lambda _window, focus: None if focus else glass.let_go(OUT_OF_SIGHT),
+    )
     for seconds in WAKE_S:
         Clock.schedule_once(lambda _dt: Window.canvas.ask_update(), seconds)
     runTouchApp(glass)

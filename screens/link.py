@@ -14,9 +14,8 @@ from screens.widgets.key import Key
 from screens.widgets.writing import Paragraph, Writing
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from app.board import Board
+    from screens.actions import Actions
 
 layouts.load(__file__)
 
@@ -39,7 +38,8 @@ class LinkPage(Page):
     key_row = NumericProperty(0)
     row_share = NumericProperty(1)
 
-    def __init__(self, set_rate: Callable[[int | None], None], **kwargs):
+    def __init__(self, actions: Actions, **kwargs):
+        set_rate = actions.set_rate
         self._said: LinkWords | None = None
         super().__init__(**kwargs)
         self._rates = [

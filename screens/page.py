@@ -19,9 +19,11 @@ class Page(FloatLayout):
 
     Attributes:
         name: for the event log, for example "ride/1".
+        full: it takes the room of the lanes too.
     """
 
     name = ""
+    full = False
 
     def __init__(self, **kwargs):
         super().__init__(pos_hint={"x": 0, "y": 0}, **kwargs)

@@ -2,39 +2,33 @@
 
 from __future__ import annotations
 
+import importlib
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
+    from screens.actions import Actions
     from screens.page import Page
 
+FIRST = {"Check": "connection", "Bench": "bench", "Book": "book"}
+"""The page that a lane opens with; the Ride lane shows what there is."""
 
-def make(which: str, turn: Callable[[int], None], set_rate: Callable[[int | None], None]) -> Page:
-    """Make one page.
+PAGES = {
+    "ride": ("screens.ride", "RidePage"),
+    "signals": ("screens.signals", "SignalsPage"),
+    "link": ("screens.link", "LinkPage"),
+    "connection": ("screens.connection", "ConnectionPage"),
+    "bench": ("screens.bench", "BenchPage"),
+    "output": ("screens.output", "OutputPage"),
+    "hold": ("screens.hold", "HoldPage"),
+    "unconfirmed": ("screens.unconfirmed", "UnconfirmedPage"),
+    "people": ("screens.people", "PeoplePage"),
+    "book": ("screens.plain", "PlainPage"),
+}
+"""Module and class of every page, by the name it is opened by."""
 
-    Args:
-        which: "ride" (the big values), "signals" (a subsystem), "link" (words while there is no craft), or a
-            lane.
-        turn: turns the pages of the Ride lane.
-        set_rate: tells the bit rate a person named.
-    """
-    if which == "ride":
-        from screens.ride import RidePage  # noqa: PLC0415
 
-        return RidePage(turn)
-    if which == "signals":
-        from screens.signals import SignalsPage  # noqa: PLC0415
-
-        return SignalsPage(turn)
-    if which == "link":
-        from screens.link import LinkPage  # noqa: PLC0415
-
-        return LinkPage(set_rate)
-    if which == "Check":
-        from screens.connection import ConnectionPage  # noqa: PLC0415
-
-        return ConnectionPage()
-    from screens.plain import PlainPage  # noqa: PLC0415
-
-    return PlainPage(which)
+def make(which: str, actions: Actions) -> Page:
+    """Make one page of PAGES."""
+    module, name = PAGES[which]
+    page: Page = getattr(importlib.import_module(module), name)(actions)
+    return page

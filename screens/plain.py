@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from kivy.properties import NumericProperty, StringProperty
 
 from screens import layouts, theme
 from screens.page import Page
 from screens.widgets.writing import Paragraph
 
+if TYPE_CHECKING:
+    from screens.actions import Actions
+
 layouts.load(__file__)
 
 __all__ = ["Paragraph", "PlainPage"]
 
 TEXTS = {
-    "Bench": (
-        "Nothing to test here yet",
-        "This version only reads. It moves nothing on a craft.",
-        "Outputs, learn routines, keys and service will stand here.",
-    ),
     "Book": (
         "No book yet",
         "This version only reads. Every ride is recorded by itself, and the recordings are kept as files.",
@@ -34,7 +34,8 @@ class PlainPage(Page):
     second = StringProperty("")
     letters = NumericProperty(10)
 
-    def __init__(self, lane: str, **kwargs):
+    def __init__(self, _actions: Actions, **kwargs):
+        lane = "Book"
         super().__init__(**kwargs)
         self.name = f"{lane.lower()}/1"
         self._texts = TEXTS[lane]

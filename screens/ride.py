@@ -18,11 +18,10 @@ from screens.widgets.grid import Grid
 from screens.widgets.value_tile import ValueTile
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from app.board import Board
     from app.messages import SignalInfo
     from app.show import Tile
+    from screens.actions import Actions
 
 layouts.load(__file__)
 
@@ -34,11 +33,11 @@ class RidePage(Page):
 
     foot = NumericProperty(0)
 
-    def __init__(self, turn: Callable[[int], None], **kwargs):
+    def __init__(self, actions: Actions, **kwargs):
         super().__init__(**kwargs)
         self.name = "ride/1"
         self._cells = [ValueTile() for _ in range(5)]
-        self._turning = PageKeys(turn)
+        self._turning = PageKeys(actions.turn)
         for widget in (*self._cells, self._turning):
             self.ids.cells.add_widget(widget)
 

@@ -17,9 +17,8 @@ from screens.widgets.value_tile import ValueTile
 from screens.widgets.writing import Writing
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from app.board import Board
+    from screens.actions import Actions
 
 layouts.load(__file__)
 
@@ -32,11 +31,11 @@ class SignalsPage(Page):
     title = StringProperty("")
     foot = NumericProperty(0)
 
-    def __init__(self, turn: Callable[[int], None], **kwargs):
+    def __init__(self, actions: Actions, **kwargs):
         super().__init__(**kwargs)
         self._number = 2
         self._cells = [ValueTile() for _ in range(TILES)]
-        self._turning = PageKeys(turn)
+        self._turning = PageKeys(actions.turn)
         for widget in (*self._cells, self._turning):
             self.ids.cells.add_widget(widget)
 

@@ -1,7 +1,8 @@
 """One finger at a time: which key it is on, and when that counts as a touch.
 
 A key acts when the finger lifts inside it. A finger that drifts off, a second finger, or a page that changes
-under the finger make the touch do nothing: drops and wet hands make all three.
+under the finger make the touch do nothing: drops and wet hands make all three. A key that acts while it is
+held is told when that ends, and why.
 """
 
 from __future__ import annotations
@@ -12,6 +13,11 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
     from screens.widgets.key import Key
+
+LIFTED = "The finger was lifted."
+DRIFTED = "The finger drifted off."
+SECOND = "A second touch came."
+CHANGED = "The page changed."
 
 
 class Finger:
@@ -35,19 +41,20 @@ class Finger:
         """A finger comes down."""
         self._touching.add(touch)
         if len(self._touching) > 1:
-            self.forget()
+            self.forget(SECOND)
         if self._void:
             return
         for key in self._keys():
             if key.collide_point(x, y):
                 self._key = key
                 key.down = True
+                key.begin()
                 return
 
     def move(self, touch: int, x: float, y: float) -> None:
         """A finger moves; off its key it is forgotten for good."""
         if touch in self._touching and self._key is not None and not self._key.collide_point(x, y):
-            self._drop()
+            self._drop(DRIFTED)
 
     def end(self, touch: int, x: float, y: float) -> None:
         """A finger lifts; its key acts if it is still on it."""
@@ -56,19 +63,20 @@ class Finger:
         self.move(touch, x, y)
         self._touching.discard(touch)
         key = self._key
-        self._drop()
+        self._drop(LIFTED)
         if not self._touching:
             self._void = False
         self._told(x, y, key)
         if key is not None:
             key.act()
 
-    def forget(self) -> None:
+    def forget(self, cause: str = CHANGED) -> None:
         """What lies on the glass now does nothing any more, until every finger has lifted."""
-        self._drop()
+        self._drop(cause)
         self._void = bool(self._touching)
 
-    def _drop(self) -> None:
-        if self._key is not None:
-            self._key.down = False
-        self._key = None
+    def _drop(self, cause: str) -> None:
+        key, self._key = self._key, None
+        if key is not None:
+            key.down = False
+            key.end(cause)

@@ -18,8 +18,10 @@ class Key(Widget):
         here: this is where you are.
         down: a finger is on it.
         action: called without arguments when it is touched.
+        kind: of its letters, see theme.TYPE.
     """
 
+    kind = StringProperty("key")
     text = StringProperty("")
     here = BooleanProperty(False)
     down = BooleanProperty(False)
@@ -31,7 +33,7 @@ class Key(Widget):
         super().__init__(**kwargs)
         for name in ("here", "down"):
             self.fbind(name, self._fill)
-        for name in ("text", "size"):
+        for name in ("text", "size", "kind"):
             self.fbind(name, self._fit)
         self._fit()
 
@@ -41,7 +43,13 @@ class Key(Widget):
     def _fit(self, *_args) -> None:
         room = self.width - 2 * theme.mm(1.4)
         lines = self.text.split("\n")
-        self.letters = min(theme.fit(line, room, theme.ems("key"), bold=True)[0] for line in lines)
+        self.letters = min(theme.fit(line, room, theme.ems(self.kind), bold=True)[0] for line in lines)
+
+    def begin(self) -> None:
+        """A finger comes down on it; for a key that acts while it is held."""
+
+    def end(self, cause: str) -> None:
+        """The finger is there no more: lifted, or ``cause`` in words; comes before ``act``."""
 
     def act(self) -> None:
         """Do what the key is for."""

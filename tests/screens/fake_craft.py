@@ -101,6 +101,7 @@ class FakeLink:
         self.began = clock()
         self.catalogue = catalogue()
         self.rates: list[int | None] = []
+        self.asked: list = []
         self.closed = False
         self.scene = scene
 
@@ -118,6 +119,9 @@ class FakeLink:
 
     def set_bit_rate(self, bitrate: int | None) -> None:
         self.rates.append(bitrate)
+
+    def ask(self, request) -> None:
+        self.asked.append(request)
 
     def close(self) -> None:
         self.closed = True

@@ -1,0 +1,163 @@
+"""What is said on the glass about firing one output: cautions, needs, progress, result."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import msgspec
+
+from app.interlock import LETS_FUEL_IN, Kind, Need
+from app.output_messages import Phase
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from app.output_messages import NeedState, OutputInfo, OutputState
+
+
+class Line(msgspec.Struct, frozen=True):
+    """One row of a page.
+
+    Attributes:
+        strong: bold words, first.
+        plain: the rest.
+        shape: "cross" = a need not met, "tick" = one that is, "triangle" = a caution, "" = none.
+    """
+
+    strong: str
+    plain: str = ""
+    shape: str = ""
+
+
+PROMISED = {
+    Need.NO_SMELL: ("no_smell", "Hatch open,\nno smell"),
+    Need.HANDS_CLEAR: ("hands_clear", "Hands\nare clear"),
+    Need.SPARK_SAFE: ("spark_safe", "Plugs in\na tester"),
+}
+"""What a person may confirm by touch: the word for the bus side, and the key."""
+
+_OVER = (Phase.ENDED, Phase.REFUSED, Phase.NOT_CONFIRMED)
+_PULSED = frozenset({Kind.INJECTOR, Kind.COIL})
+
+_CAUTIONS: dict[Kind, Line] = {
+    Kind.INJECTOR: Line(
+        "Fuel is sprayed into the engine.",
+        "No flame, no spark, extinguisher at hand. Vent 4 min after it; do not crank on fuel.",
+        "triangle",
+    ),
+    Kind.COIL: Line("Up to 40 kV.", "Dry hands, plug in a clamped tester, no pacemaker near.", "triangle"),
+    Kind.FUEL_PUMP: Line("Fuel comes under pressure.", "Look for leaks, rag and eye protection.", "triangle"),
+    Kind.FAN: Line("The fan turns at once.", "Fingers, hair and clothes out of it.", "triangle"),
+    Kind.HORN: Line("The horn is loud.", "Warn whoever stands near, cover your ears.", "triangle"),
+    Kind.BILGE_PUMP: Line("The pump turns at once.", "Fingers out of it.", "triangle"),
+    Kind.THROTTLE_PLATE: Line("The plate moves at once.", "Fingers out of the throttle body.", "triangle"),
+}
+"""Common practice; the vapour and spark rules are those of the interlock."""
+
+VAPOUR = Line(
+    "Any switch can light fuel vapour, this handheld too.",
+    "Plug in before the hatch smells of fuel; never pull a powered plug in vapour.",
+    "triangle",
+)
+MANUAL = Line(
+    "The lanyard is the emergency stop.", "The maker's manual and local rules come first.", "triangle"
+)
+
+
+def cautions(info: OutputInfo) -> list[Line]:
+    """What must be read before this output is armed, the worst first."""
+    own = _CAUTIONS[Kind(info.kind)]
+    if info.fuel_cm3:
+        own = msgspec.structs.replace(own, strong=f"{info.fuel_cm3:.1f} cm³ fuel into the engine.")
+    lines = [own, VAPOUR, MANUAL]
+    if info.after:
+        lines.insert(1, Line("After it ends:", info.after, "triangle"))
+    return lines
+
+
+def is_promise(need: NeedState) -> bool:
+    """Whether a touch can mend it: everything about it was said on the page that asks."""
+    return need.need in set(PROMISED)
+
+
+def need_lines(needs: Sequence[NeedState]) -> list[Line]:
+    """Every missing need, in the order to mend them."""
+    missing = [need for need in needs if need.holds is not True]
+    return [Line(f"{need.seen}.", f"{need.do}." if need.do else "", "cross") for need in missing]
+
+
+def promise_lines(needs: Sequence[NeedState]) -> list[Line]:
+    """What a person confirms by touch, with what has been confirmed."""
+    return [
+        Line(f"{need.seen}.", "", "tick" if need.holds is True else "cross")
+        for need in needs
+        if is_promise(need)
+    ]
+
+
+def size_words(info: OutputInfo) -> str:
+    """How much of it one press is: "20 pulses of 5 ms, 0.5 cm³" or "10 s at most"."""
+    if info.pulses:
+        fuel = f", {info.fuel_cm3:.1f} cm³ fuel" if info.fuel_cm3 else ""
+        return f"{info.pulses} pulses of {info.width_ms:g} ms{fuel}"
+    return f"{info.longest_s:g} s at most, ends when the finger lifts"
+
+
+def live_title(info: OutputInfo, state: OutputState | None) -> str:
+    """What it does at this moment, in one line; never "on" before the controller has said so."""
+    phase = None if state is None else state.phase
+    if phase is Phase.RELEASING:
+        return f"{info.label} is being stopped"
+    if phase is not Phase.LIVE or state is None:
+        return f"{info.label}: asking the controller"
+    if Kind(info.kind) in _PULSED:
+        return f"{info.label}: pulse {state.pulses} of {info.pulses}"
+    return f"{info.label} is on: {state.progress * info.longest_s:.0f} of {info.longest_s:g} s"
+
+
+def result_title(info: OutputInfo, state: OutputState | None) -> str:
+    """How the press went."""
+    if state is None or state.phase not in _OVER:
+        return f"{info.label}: the end is not known"
+    if state.phase is Phase.REFUSED or not state.fired:
+        return f"{info.label} was not fired"
+    if state.phase is Phase.NOT_CONFIRMED:
+        return f"{info.label} is NOT CONFIRMED STOPPED"
+    if state.progress >= 1.0:
+        whole = f"{info.pulses} pulses given" if info.pulses else f"on for {info.longest_s:g} s"
+        return f"{info.label}: {whole}"
+    return f"{info.label} was stopped"
+
+
+def result_lines(info: OutputInfo, state: OutputState | None, trouble: str) -> list[Line]:
+    """Why it ended, what was seen of it, what to do next."""
+    if state is None or state.phase not in _OVER:
+        return [
+            Line(trouble or "Nothing is heard of it."),
+            Line("The controller ends it by itself.", "Look and listen before you go near."),
+        ]
+    lines = [Line(state.cause)] if state.cause else []
+    if state.phase is Phase.REFUSED:
+        lines += [line for line in need_lines(state.needs) if line.strong.rstrip(".") not in state.cause]
+        return [*lines, Line("Nothing was sent to the controller.")]
+    if not state.fired:
+        return [*lines, Line("The output was not started.")]
+    if info.pulses:
+        done = f"{state.pulses} of {info.pulses} pulses by the clock."
+        lines.append(Line(done, "The count is the controller's own; did each one click?"))
+    lines.append(Line("The controller confirmed that it is off.", info.after, "tick"))
+    if Kind(info.kind) in LETS_FUEL_IN:
+        lines.append(
+            Line("Fuel was let in: vent 4 min, sniff again.", "Nothing else is fired until then.", "triangle")
+        )
+    return lines
+
+
+def unconfirmed_lines(label: str) -> list[Line]:
+    """The page that nobody may overlook."""
+    return [
+        Line(f"{label} may still be on.", "The controller did not confirm that it stopped.", "square"),
+        Line("1. Pull the lanyard."),
+        Line("2. Battery switch off, or the negative clamp off."),
+        Line("3. Stay clear until it is still.", "Then power on and read the faults: that unlocks outputs."),
+    ]

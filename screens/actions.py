@@ -1,0 +1,36 @@
+"""What a page may set in motion; the glass hands it in."""
+
+from __future__ import annotations
+
+import dataclasses
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from app.bench import Bench
+    from app.messages import FromScreen
+    from app.operators import Operator
+
+
+@dataclasses.dataclass(frozen=True)
+class Actions:
+    """Callbacks, all of the one thread that draws.
+
+    Attributes:
+        turn: turn the pages of the Ride lane by so many.
+        set_rate: tell the bit rate a person named (bit/s, None = look for it).
+        open: open a page of the lane that is open, by the name screens.pages makes it by.
+        ask: send a request to the bus side.
+        sign_in: somebody works with the tool now; None = nobody.
+        bench: the chosen output.
+        clock: seconds on CLOCK_MONOTONIC.
+    """
+
+    turn: Callable[[int], None]
+    set_rate: Callable[[int | None], None]
+    open: Callable[[str], None]
+    ask: Callable[[FromScreen], None]
+    sign_in: Callable[[Operator | None], None]
+    bench: Bench
+    clock: Callable[[], float]

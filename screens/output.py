@@ -1,0 +1,109 @@
+"""One output: what is missing, the cautions, arming it, and how the press went."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from app.bench import Stage
+from app.bench_words import technicians
+from app.interlock import Need
+from app.output_messages import Confirm
+from app.output_words import (
+    PROMISED,
+    cautions,
+    is_promise,
+    need_lines,
+    promise_lines,
+    result_lines,
+    result_title,
+    size_words,
+)
+from app.output_words import Line as Words
+from screens.sheet import Sheet
+from screens.widgets.hold import ArmKey
+from screens.widgets.key import Key
+
+if TYPE_CHECKING:
+    from app.board import Board
+    from app.output_messages import NeedState, OutputInfo
+    from screens.actions import Actions
+
+
+class OutputPage(Sheet):
+    """Of the output that the bench has chosen."""
+
+    name = "bench/output"
+
+    def __init__(self, actions: Actions, **kwargs):
+        self._actions = actions
+        self._bench = actions.bench
+        super().__init__(**kwargs)
+        self._back = Key(text="Back", action=self._leave)
+        self._again_key = Key(text="Once more", action=self._bench.again)
+        self._leak = Key(text="Leak seen", action=lambda: self._confirm("leak_seen"))
+        self._promises = {
+            need: Key(text=text, action=lambda what=what: self._confirm(what))
+            for need, (what, text) in PROMISED.items()
+        }
+        self._people = [
+            Key(text=f"Sign in\n{person.name}", action=lambda person=person: actions.sign_in(person))
+            for person in technicians()
+        ]
+        self._arm = ArmKey(
+            text="Hold 1 s\nto arm",
+            began=lambda: self._bench.arm_begins(actions.clock()),
+            ended=lambda _cause: self._bench.arm_ends(),
+        )
+
+    def show(self, board: Board) -> None:
+        """See Page."""
+        bench, info = self._bench, self._bench.info
+        if info is None:
+            self.fill("The craft is not heard", [Words("Its outputs are known when it is.")], [self._back])
+        elif bench.stage is Stage.ENDED:
+            told = bench.state if bench.state is not None and bench.told else None
+            lines = result_lines(info, told, bench.trouble)
+            self.name = "bench/result"
+            self.fill(result_title(info, told), lines, [self._back, self._leak, None, self._again_key])
+        else:
+            state = bench.state
+            if not board.moment.live or state is None or state.output != info.key:
+                self._unheard(info)
+            else:
+                self._before(info, state.needs)
+
+    def sweep(self, board: Board) -> None:
+        """See Page."""
+        del board
+        self._arm.share = self._bench.arming(self._actions.clock())
+
+    def _unheard(self, info: OutputInfo) -> None:
+        self.name = "bench/needs"
+        lines = [Words("The craft is not heard.", "Push the plug home, turn the key on.", "cross")]
+        self.fill(f"{info.label} will not fire yet", lines, [self._back])
+
+    def _before(self, info: OutputInfo, needs: list[NeedState]) -> None:
+        missing = [need for need in needs if need.holds is not True]
+        hard = [need for need in missing if not is_promise(need)]
+        if hard:
+            self.name = "bench/needs"
+            people = self._people if any(need.need == Need.ROLE for need in missing) else []
+            self.fill(
+                f"{info.label} will not fire yet", need_lines(missing), [self._back, self._leak, *people]
+            )
+            return
+        self.name = "bench/ready"
+        asked = [self._promises[Need(need.need)] for need in missing]
+        last = [*asked, *[None] * (2 - len(asked))] if asked else [None, self._arm]
+        self.fill(
+            f"{info.label}: {size_words(info)}",
+            [*cautions(info), *promise_lines(needs)],
+            [self._back, self._leak, *last],
+        )
+
+    def _confirm(self, what: str) -> None:
+        self._actions.ask(Confirm(what, self._actions.clock()))
+
+    def _leave(self) -> None:
+        self._bench.leave()
+        self._actions.open("bench")

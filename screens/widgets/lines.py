@@ -1,0 +1,152 @@
+"""Rows of words with a drawn shape before each, as large as all of them have room."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from kivy.graphics import Color, InstructionGroup, Rectangle
+from kivy.uix.widget import Widget
+
+from screens import theme
+from screens.widgets.sign import Sign
+from screens.widgets.writing import Writing
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from app.output_words import Line
+
+LEADING = 1.24
+"""Of the em, from one line of letters to the next in a row."""
+
+BETWEEN = 0.52
+"""Of the em, between two rows, half of it above the rule and half below."""
+
+
+class _Part(NamedTuple):
+    """Letters on one line of a row: how many lines down, how far right, in bold or not."""
+
+    down: int
+    right: float
+    text: str
+    bold: bool
+
+
+class LineList(Widget):
+    """Shows lines; where not all have room at the smallest letters, a part of them.
+
+    Attributes:
+        parts: how many parts there are.
+        texts: the rows now shown, as plain text.
+    """
+
+    def __init__(self, **kwargs):
+        self._lines: tuple[Line, ...] = ()
+        self._part = 0
+        self.parts = 1
+        self.texts: list[str] = []
+        super().__init__(**kwargs)
+        self._rules = InstructionGroup()
+        self.canvas.before.add(self._rules)
+        self._words: list[Writing] = []
+        self._signs: list[Sign] = []
+        for name in ("pos", "size"):
+            self.fbind(name, self._lay)
+        theme.paints.bind(paper=self._lay)
+
+    def show(self, lines: Sequence[Line], part: int = 0) -> None:
+        """Show these; ``part`` counts from 0 and wraps round."""
+        lines = tuple(lines)
+        if (lines, part) != (self._lines, self._part):
+            self._lines, self._part = lines, part
+            self._lay()
+
+    def _lay(self, *_args) -> None:
+        size, rows, chunks = self._fit()
+        self.parts = max(1, len(chunks))
+        shown = chunks[self._part % self.parts] if chunks else range(0)
+        self.texts = [f"{self._lines[number].strong} {self._lines[number].plain}".strip() for number in shown]
+        words: list[tuple[_Part, float]] = []
+        signs: list[tuple[str, float]] = []
+        self._rules.clear()
+        self._rules.add(Color(*theme.paints.ink))
+        top = self.top
+        for number in shown:
+            if number != shown[0]:
+                rule = theme.mm(0.25)
+                self._rules.add(Rectangle(pos=(self.x, round(top)), size=(self.width, rule)))
+                top -= BETWEEN / 2 * size
+            words += [
+                (part, top - theme.face.cap * size - part.down * LEADING * size) for part in rows[number]
+            ]
+            if self._lines[number].shape:
+                signs.append((self._lines[number].shape, top - theme.face.cap * size))
+            top -= _high(rows[number]) * size + BETWEEN / 2 * size
+        self._place(size, words, signs)
+
+    def _fit(self) -> tuple[int, list[list[_Part]], list[range]]:
+        """The largest letters with which all rows have room, else the smallest in several parts."""
+        size, rows = theme.ems("say")[-1], []
+        for size in theme.ems("say"):
+            rows = [self._break(line, size) for line in self._lines]
+            chunks = _chunks([(_high(row) + BETWEEN) * size for row in rows], self.height + BETWEEN * size)
+            if len(chunks) <= 1:
+                break
+        return size, rows, chunks if rows else []
+
+    def _indent(self, size: int) -> float:
+        return size * 1.35 if any(line.shape for line in self._lines) else 0.0
+
+    def _break(self, line: Line, size: int) -> list[_Part]:
+        indent = self._indent(size)
+        room = self.width - indent
+        strong = theme.wrap(line.strong, room, size, bold=True) if line.strong else ()
+        parts = [_Part(down, indent, text, bold=True) for down, text in enumerate(strong)]
+        if not line.plain:
+            return parts
+        used = theme.width_of(strong[-1] + " ", size, True) if strong else 0
+        if strong and used + theme.width_of(line.plain, size, False) <= room:
+            return [*parts, _Part(len(strong) - 1, indent + used, line.plain, bold=False)]
+        plain = theme.wrap(line.plain, room, size, bold=False)
+        return parts + [_Part(len(strong) + n, indent, text, bold=False) for n, text in enumerate(plain)]
+
+    def _place(self, size: int, words: list[tuple[_Part, float]], signs: list[tuple[str, float]]) -> None:
+        while len(self._words) < len(words):
+            self._words.append(Writing())
+            self.add_widget(self._words[-1])
+        while len(self._signs) < len(signs):
+            self._signs.append(Sign())
+            self.add_widget(self._signs[-1])
+        for number, writing in enumerate(self._words):
+            if number >= len(words):
+                writing.text = ""
+                continue
+            part, baseline = words[number]
+            writing.bold, writing.font_size, writing.color = part.bold, size, theme.paints.ink
+            writing.text = part.text
+            writing.at, writing.baseline = self.x + part.right, baseline
+        side = round(size * theme.face.cap)
+        for number, sign in enumerate(self._signs):
+            sign.shape = signs[number][0] if number < len(signs) else ""
+            if number < len(signs):
+                sign.ink = theme.paints.ink
+                sign.size = side, side
+                sign.pos = self.x + theme.mm(0.3), round(signs[number][1])
+
+
+def _high(row: list[_Part]) -> float:
+    """Height of a row in em, from the capitals of its first line to the descenders of its last."""
+    down = max((part.down for part in row), default=0)
+    return theme.face.cap + down * LEADING + theme.face.descent
+
+
+def _chunks(heights: list[float], room: float) -> list[range]:
+    """Cut rows into parts that have room; a row that is too high alone is a part of its own."""
+    chunks: list[range] = []
+    start, used = 0, 0.0
+    for number, height in enumerate(heights):
+        if used and used + height > room:
+            chunks.append(range(start, number))
+            start, used = number, 0.0
+        used += height
+    return [*chunks, range(start, len(heights))] if heights else []
