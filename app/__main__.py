@@ -66,7 +66,12 @@ def _parser() -> argparse.ArgumentParser:
         parents=[places, adapter, panel],
         description="The service tool for a personal watercraft. Without a command it opens the kiosk.",
     )
-    parser.add_argument("--demo", action="store_true", help="with a simulated craft")
+    parser.add_argument(
+        "--demo",
+        action="store_true",
+        help="with a simulated craft; recordings and craft book in a folder of their own, demo in the usual "
+        "data folder, unless --data names one",
+    )
     parser.add_argument("--scenario", default="ride", help="of the simulated craft (default: %(default)s)")
     parser.set_defaults(command=_kiosk)
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
@@ -81,7 +86,8 @@ def _parser() -> argparse.ArgumentParser:
     bus = add("bus", "the half that talks to the craft", _bus, adapter)
     bus.add_argument("--replay", type=Path, help=argparse.SUPPRESS)
     bus.add_argument("--speed", type=float, default=1.0, help=argparse.SUPPRESS)
-    add("screen", "the half with the glass", _screen, panel)
+    screen = add("screen", "the half with the glass", _screen, panel)
+    screen.add_argument("--no-book", action="store_true", help=argparse.SUPPRESS)
     commands.add_parser("simulate", help="a simulated craft on a bus of its own", add_help=False)
     scan = add("scan", "read identity and faults", _scan, adapter)
     scan.add_argument("--json", action="store_true", help="one JSON object")
@@ -165,7 +171,8 @@ def _data_folder(options: argparse.Namespace) -> Path:
         return Path(options.data)
     import platformdirs
 
-    return platformdirs.user_data_path("boathook")
+    folder = platformdirs.user_data_path("boathook")
+    return folder / "demo" if getattr(options, "demo", False) else folder  # what is simulated never mixes
 
 
 def _adapter(options: argparse.Namespace) -> Adapter:
@@ -232,7 +239,7 @@ def _replay(options: argparse.Namespace) -> int:
     return supervise(
         {
             "bus": _self("bus", *_shared(options), "--replay", options.file, "--speed", str(options.speed)),
-            "screen": _self("screen", *_shared(options), *_screen_arguments(options)),
+            "screen": _self("screen", "--no-book", *_shared(options), *_screen_arguments(options)),
         },
         ends_all="screen",
     )
@@ -269,10 +276,15 @@ def _bus(options: argparse.Namespace) -> int:
 
 
 def _screen(options: argparse.Namespace) -> int:
+    from app.keeper import BookKeeper
     from screens import kiosk
 
     return kiosk.run(
-        _client(options), panel=options.panel, event_log=options.event_log, fullscreen=options.fullscreen
+        _client(options),
+        panel=options.panel,
+        event_log=options.event_log,
+        fullscreen=options.fullscreen,
+        keeper=None if options.no_book else BookKeeper(_data_folder(options)),
     )
 
 

@@ -9,6 +9,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from app.bench import Bench
+    from app.keeper import BookKeeper
     from app.messages import FromScreen
     from app.operators import Operator
 
@@ -25,6 +26,7 @@ class Actions:
         sign_in: somebody works with the tool now; None = nobody.
         bench: the chosen output.
         clock: seconds on CLOCK_MONOTONIC.
+        keeper: of the craft book; None where none is kept.
     """
 
     turn: Callable[[int], None]
@@ -34,3 +36,4 @@ class Actions:
     sign_in: Callable[[Operator | None], None]
     bench: Bench
     clock: Callable[[], float]
+    keeper: BookKeeper | None = None

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
     from kivy.input.motionevent import MotionEvent
 
+    from app.keeper import BookKeeper
     from app.operators import Operator
     from app.ports import CraftLink
     from screens.event_log import EventLog
@@ -53,17 +54,26 @@ class Glass(FloatLayout):
         link: where everything comes from.
         log: told of every page and touch.
         clock: seconds on CLOCK_MONOTONIC.
+        keeper: of the craft book; None keeps none.
     """
 
     full = BooleanProperty(False)
 
-    def __init__(self, link: CraftLink, log: EventLog, clock: Callable[[], float], **kwargs):
+    def __init__(
+        self,
+        link: CraftLink,
+        log: EventLog,
+        clock: Callable[[], float],
+        *,
+        keeper: BookKeeper | None = None,
+        **kwargs,
+    ):
         super().__init__(**kwargs)
-        self._link, self._log, self._clock = link, log, clock
+        self._link, self._log, self._clock, self._keeper = link, log, clock, keeper
         self._board = Board(clock())
         self._bench = Bench(link.ask)
         self._actions = Actions(
-            self.turn, link.set_bit_rate, self.open, link.ask, self._sign_in, self._bench, clock
+            self.turn, link.set_bit_rate, self.open, link.ask, self._sign_in, self._bench, clock, keeper
         )
         self._finger = Finger(self.touchable, self._touched)
         self._lanes = Lanes(self.go, gap=theme.mm(3))
@@ -116,7 +126,10 @@ class Glass(FloatLayout):
             if not self._say:
                 self._log.screen(self._name, self.content())
         now = self._clock()
-        self._board.take(self._link.poll(), now)
+        view = self._link.poll()
+        if self._keeper is not None:
+            self._keeper.saw(view)
+        self._board.take(view, now)
         self._bench.take(self._board.moment, now, self._frames[0])
         page = self._choose()
         self._ticks += 1
@@ -175,6 +188,8 @@ class Glass(FloatLayout):
 
     def _sign_in(self, operator: Operator | None) -> None:
         self._link.ask(SignIn("", "") if operator is None else SignIn(operator.name, operator.role.value))
+        if self._keeper is not None:
+            self._keeper.signed_in(operator)
 
     def _refresh(self) -> None:
         page = self._choose()

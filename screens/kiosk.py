@@ -15,6 +15,7 @@ from screens.event_log import EventLog
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from app.keeper import BookKeeper
     from app.ports import CraftLink
 
 WAKE_S = (0.1, 0.5, 1.5)
@@ -24,7 +25,12 @@ OUT_OF_SIGHT = "The window is not in front any more."
 
 
 def run(
-    link: CraftLink, *, panel: str = "7-800x480", event_log: Path | None = None, fullscreen: bool = False
+    link: CraftLink,
+    *,
+    panel: str = "7-800x480",
+    event_log: Path | None = None,
+    fullscreen: bool = False,
+    keeper: BookKeeper | None = None,
 ) -> int:
     """Open the window and stay until it is closed.
 
@@ -33,6 +39,7 @@ def run(
         panel: name of a profile in panels.toml.
         event_log: JSON lines of pages and touches are appended here.
         fullscreen: fill the display, hide the pointer.
+        keeper: of the craft book; started once the first picture is made, stopped at the end.
 
     Returns:
         0 when the window was closed or SIGTERM came, 1 when something could not be drawn: then the process
@@ -50,7 +57,7 @@ def run(
     signal.signal(signal.SIGUSR1, lambda number, _frame: asked.append(number))
     panels.prepare(profile, fullscreen=fullscreen)
     try:
-        _loop(link, profile, log, ending, asked)
+        _loop(link, profile, log, ending, asked, keeper=keeper)
     except BoathookError:
         raise
     except Exception as error:  # noqa: BLE001 - whatever it is, a wrong picture must not stay on the glass
@@ -63,10 +70,20 @@ def run(
         return 1
     finally:
         link.close()
+        if keeper is not None:
+            keeper.stop()
     return 0
 
 
-def _loop(link: CraftLink, profile: panels.Panel, log: EventLog, ending: list[int], asked: list[int]) -> None:
+def _loop(
+    link: CraftLink,
+    profile: panels.Panel,
+    log: EventLog,
+    ending: list[int],
+    asked: list[int],
+    *,
+    keeper: BookKeeper | None,
+) -> None:
     from kivy.base import runTouchApp, stopTouchApp  # noqa: PLC0415 - Kivy reads its environment once
     from kivy.clock import Clock  # noqa: PLC0415
     from kivy.core.window import Window  # noqa: PLC0415
@@ -84,7 +101,7 @@ def _loop(link: CraftLink, profile: panels.Panel, log: EventLog, ending: list[in
     Window.clearcolor = theme.paints.paper
     theme.paints.bind(paper=lambda _paints, paper: setattr(Window, "clearcolor", paper))
     Window.set_title("Boathook")
-    glass = Glass(link, log, time.monotonic)
+    glass = Glass(link, log, time.monotonic, keeper=keeper)
 
     def tick(dt: float) -> Any:
         if ending:
@@ -96,6 +113,8 @@ def _loop(link: CraftLink, profile: panels.Panel, log: EventLog, ending: list[in
         glass.tick(dt)
 
     tick(0.0)
+    if keeper is not None:
+        keeper.start()
     Clock.schedule_interval(glass.sample, 0)
     Clock.schedule_interval(tick, 1 / TICKS_PER_S)
     Window.bind(
