@@ -43,7 +43,9 @@ def bench_words(moment: Moment, outputs: Sequence[OutputInfo]) -> BenchWords:
         return BenchWords(
             "Nothing to test here", "The family of this craft offers no outputs.", who, offer=False
         )
-    return BenchWords("Outputs", "Each moves only while a finger holds. Choose one.", who, offer=True)
+    return BenchWords(
+        "Outputs", "Each moves only while a finger holds. Never pull a live plug in vapour.", who, offer=True
+    )
 
 
 def who_words(moment: Moment) -> str:

@@ -40,39 +40,36 @@ _OVER = (Phase.ENDED, Phase.REFUSED, Phase.NOT_CONFIRMED)
 _PULSED = frozenset({Kind.INJECTOR, Kind.COIL})
 
 _CAUTIONS: dict[Kind, Line] = {
-    Kind.INJECTOR: Line(
-        "Fuel is sprayed into the engine.",
-        "No flame, no spark, extinguisher at hand. Vent 4 min after it; do not crank on fuel.",
-        "triangle",
-    ),
-    Kind.COIL: Line("Up to 40 kV.", "Dry hands, plug in a clamped tester, no pacemaker near.", "triangle"),
-    Kind.FUEL_PUMP: Line("Fuel comes under pressure.", "Look for leaks, rag and eye protection.", "triangle"),
-    Kind.FAN: Line("The fan turns at once.", "Fingers, hair and clothes out of it.", "triangle"),
-    Kind.HORN: Line("The horn is loud.", "Warn whoever stands near, cover your ears.", "triangle"),
+    Kind.INJECTOR: Line("Fuel goes in.", "No flame, no spark, extinguisher near.", "triangle"),
+    Kind.COIL: Line("Up to 40 kV.", "Dry hands, clamped tester, no pacemaker near.", "triangle"),
+    Kind.FUEL_PUMP: Line("Fuel under pressure.", "Look for leaks; rag, eye protection.", "triangle"),
+    Kind.FAN: Line("The fan turns at once.", "Fingers and hair out of it.", "triangle"),
+    Kind.HORN: Line("The horn is loud.", "Warn who stands near, cover your ears.", "triangle"),
     Kind.BILGE_PUMP: Line("The pump turns at once.", "Fingers out of it.", "triangle"),
     Kind.THROTTLE_PLATE: Line("The plate moves at once.", "Fingers out of the throttle body.", "triangle"),
 }
 """Common practice; the vapour and spark rules are those of the interlock."""
 
-VAPOUR = Line(
-    "Any switch can light fuel vapour, this handheld too.",
-    "Plug in before the hatch smells of fuel; never pull a powered plug in vapour.",
-    "triangle",
-)
-MANUAL = Line(
-    "The lanyard is the emergency stop.", "The maker's manual and local rules come first.", "triangle"
-)
+_VAPOUR = Line("Any switch can light vapour.", "This handheld too.", "triangle")
+_MANUAL = Line("Emergency stop: the lanyard.", "The maker's manual first.", "triangle")
 
 
 def cautions(info: OutputInfo) -> list[Line]:
     """What must be read before this output is armed, the worst first."""
     own = _CAUTIONS[Kind(info.kind)]
-    if info.fuel_cm3:
-        own = msgspec.structs.replace(own, strong=f"{info.fuel_cm3:.1f} cm³ fuel into the engine.")
-    lines = [own, VAPOUR, MANUAL]
+    lines = [own, _VAPOUR, _MANUAL]
     if info.after:
         lines.insert(1, Line("After it ends:", info.after, "triangle"))
     return lines
+
+
+def ready_lines(info: OutputInfo, needs: Sequence[NeedState]) -> list[Line]:
+    """What stands beside the arming key."""
+    return [
+        _CAUTIONS[Kind(info.kind)],
+        *promise_lines(needs),
+        Line("Arm it, then hold at the lower left.", "It ends when the finger lifts."),
+    ]
 
 
 def is_promise(need: NeedState) -> bool:

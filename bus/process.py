@@ -32,9 +32,6 @@ SNAPSHOT_S = 0.05
 PRIORITY = -5
 """Nice value asked for, so that drawing on the other core's account does not delay the gate."""
 
-READ_ONLY = True
-"""Nothing is fired or changed, whoever asks, until the page with cautions and hold target is on the glass."""
-
 
 def run(
     adapter: Adapter,
@@ -82,7 +79,7 @@ def run(
 
     wall = Wall(wall_path, on_request)
     if journal is not None:
-        service = craft_service(gate, journal, read_only=READ_ONLY)
+        service = craft_service(gate, journal)
     hub = Hub(
         gate,
         hub_outlet,

@@ -43,6 +43,10 @@ class BenchPage(Page):
         self._who = Key(action=lambda: actions.open("people"))
         self._next = Key(action=self._turn)
 
+    def open(self, number: int) -> None:
+        """See Page."""
+        self._part = number - 1
+
     def show(self, board: Board) -> None:
         """See Page."""
         outputs = self._actions.bench.outputs

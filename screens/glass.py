@@ -93,6 +93,8 @@ class Glass(FloatLayout):
         if lane == self._lane:
             self._number = 1
         self._lane, self._open = lane, ""
+        if lane != "Ride":
+            self._made(FIRST[lane]).open(1)
         self._refresh()
 
     def open(self, which: str) -> None:
@@ -223,8 +225,9 @@ class Glass(FloatLayout):
 
     def on_touch_down(self, touch: MotionEvent) -> bool:
         """See screens.touch."""
-        if not touch.is_mouse_scrolling and getattr(touch, "button", "left") == "left":
-            self._finger.begin(touch.uid, *touch.pos)
+        if not touch.is_mouse_scrolling:
+            acts = getattr(touch, "button", "left") == "left"
+            self._finger.begin(touch.uid, *touch.pos, acts=acts)
         return True
 
     def on_touch_move(self, touch: MotionEvent) -> bool:

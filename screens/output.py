@@ -14,6 +14,7 @@ from app.output_words import (
     is_promise,
     need_lines,
     promise_lines,
+    ready_lines,
     result_lines,
     result_title,
     size_words,
@@ -92,14 +93,14 @@ class OutputPage(Sheet):
                 f"{info.label} will not fire yet", need_lines(missing), [self._back, self._leak, *people]
             )
             return
+        title = f"{info.label}: {size_words(info)}"
+        if missing:
+            self.name = "bench/cautions"
+            asked = [self._promises[Need(need.need)] for need in missing]
+            self.fill(title, [*cautions(info), *promise_lines(needs)], [self._back, self._leak, *asked])
+            return
         self.name = "bench/ready"
-        asked = [self._promises[Need(need.need)] for need in missing]
-        last = [*asked, *[None] * (2 - len(asked))] if asked else [None, self._arm]
-        self.fill(
-            f"{info.label}: {size_words(info)}",
-            [*cautions(info), *promise_lines(needs)],
-            [self._back, self._leak, *last],
-        )
+        self.fill(title, ready_lines(info, needs), [self._back, self._leak, None, self._arm])
 
     def _confirm(self, what: str) -> None:
         self._actions.ask(Confirm(what, self._actions.clock()))

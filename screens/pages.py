@@ -22,7 +22,7 @@ PAGES = {
     "hold": ("screens.hold", "HoldPage"),
     "unconfirmed": ("screens.unconfirmed", "UnconfirmedPage"),
     "people": ("screens.people", "PeoplePage"),
-    "book": ("screens.plain", "PlainPage"),
+    "book": ("screens.book", "BookPage"),
 }
 """Module and class of every page, by the name it is opened by."""
 

@@ -37,9 +37,10 @@ class Finger:
         self._void = False
         self._key: Key | None = None
 
-    def begin(self, touch: int, x: float, y: float) -> None:
-        """A finger comes down."""
+    def begin(self, touch: int, x: float, y: float, *, acts: bool = True) -> None:
+        """A finger comes down; one that does not act (another button of a mouse) is a touch all the same."""
         self._touching.add(touch)
+        self._void = self._void or not acts
         if len(self._touching) > 1:
             self.forget(SECOND)
         if self._void:

@@ -64,23 +64,30 @@ class Glass:
 
     def __init__(self, log: Path, display_name: str) -> None:
         self._log = log
+        self._read = 0
+        self._said: list[dict[str, Any]] = []
         self._environment = dict(os.environ, DISPLAY=display_name)
 
     def shown(self) -> dict[str, Any]:
         """The page on the glass as it is said now, with its keys and tiles."""
         lines = self._screens()
         if lines:
+            before = len(lines)
             with contextlib.suppress(ProcessLookupError):  # it may just be started again
                 os.kill(lines[-1]["pid"], signal.SIGUSR1)
             until = time.monotonic() + 1.0
-            while len(self._screens()) <= len(lines) and time.monotonic() < until:
+            while len(self._screens()) <= before and time.monotonic() < until:
                 time.sleep(0.02)
-            lines = self._screens()
         return lines[-1] if lines else {"screen": "", "keys": [], "tiles": []}
 
     def _screens(self) -> list[dict[str, Any]]:
-        lines = [json.loads(line) for line in self._log.read_text(encoding="utf-8").splitlines() if line]
-        return [line for line in lines if "screen" in line]
+        with self._log.open(encoding="utf-8") as file:
+            file.seek(self._read)
+            while (line := file.readline()).endswith("\n"):  # the last may still be under way
+                self._read = file.tell()
+                if "screen" in (said := json.loads(line)):
+                    self._said.append(said)
+        return self._said
 
     def grab(self, path: Path) -> None:
         """A picture of the whole display."""
@@ -90,17 +97,36 @@ class Glass:
 
     def tap(self, text: str) -> None:
         """Touch the key with this text, in the middle, as a finger would."""
+        self.touch_at(*self.middle(text))
+
+    def touch_at(self, x: int, y: int, seconds: float = 0.08) -> None:
+        """A finger comes down there, stays, and lifts."""
+        self.hand("mousemove", str(x), str(y), "mousedown", "1", "sleep", str(seconds), "mouseup", "1")
+
+    def press(self, text: str) -> None:
+        """A finger comes down on the key with this text and stays there."""
+        x, y = self.middle(text)
+        self.hand("mousemove", str(x), str(y), "mousedown", "1")
+
+    def lift(self) -> None:
+        """The finger lifts."""
+        self.hand("mouseup", "1")
+
+    def middle(self, text: str) -> tuple[int, int]:
+        """Where the key with this text is, in pixels from the top left; waits until there is one."""
 
         def find() -> list[int] | None:
             return next((key["box"] for key in self.shown()["keys"] if key["text"] == text), None)
 
         x, y, width, height = wait_for(find, f"There is no key {text!r} on the glass.")
-        at = (str(x + width // 2), str(y + height // 2))
-        subprocess.run(
-            ["xdotool", "mousemove", *at, "mousedown", "1", "sleep", "0.08", "mouseup", "1"],
-            env=self._environment,
-            check=True,
+        return x + width // 2, y + height // 2
+
+    def hand(self, *moves: str) -> str:
+        """What a hand does at the window, in the words of xdotool; returns when it is done, what it said."""
+        done = subprocess.run(
+            ["xdotool", *moves], env=self._environment, check=True, stdout=subprocess.PIPE, text=True
         )
+        return done.stdout.strip()
 
     def wait_for_screen(self, name: str) -> None:
         """Until a page is on the glass whose name begins so."""

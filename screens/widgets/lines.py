@@ -85,14 +85,18 @@ class LineList(Widget):
         self._place(size, words, signs)
 
     def _fit(self) -> tuple[int, list[list[_Part]], list[range]]:
-        """The largest letters with which all rows have room, else the smallest in several parts."""
-        size, rows = theme.ems("say")[-1], []
-        for size in theme.ems("say"):
-            rows = [self._break(line, size) for line in self._lines]
-            chunks = _chunks([(_high(row) + BETWEEN) * size for row in rows], self.height + BETWEEN * size)
-            if len(chunks) <= 1:
+        """The largest letters with which the rows make no more parts than with the smallest."""
+        sizes = theme.ems("say")
+        fewest = len(self._cut(sizes[-1])[1])
+        for size in sizes:
+            rows, chunks = self._cut(size)
+            if len(chunks) <= fewest:
                 break
-        return size, rows, chunks if rows else []
+        return size, rows, chunks
+
+    def _cut(self, size: int) -> tuple[list[list[_Part]], list[range]]:
+        rows = [self._break(line, size) for line in self._lines]
+        return rows, _chunks([(_high(row) + BETWEEN) * size for row in rows], self.height + BETWEEN * size)
 
     def _indent(self, size: int) -> float:
         return size * 1.35 if any(line.shape for line in self._lines) else 0.0

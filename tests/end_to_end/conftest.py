@@ -202,3 +202,148 @@ def within():
         pytest.fail(f"not within {seconds} s: {what}")
 
     return wait
+
+
+LABELS = {
+    "injector_1": "Injector 1",
+    "injector_2": "Injector 2",
+    "injector_3": "Injector 3",
+    "horn": "Horn",
+    "fan": "Cooling fan",
+}
+PROMISES = ("Hatch open, no smell", "Hands are clear")
+PATIENCE_S = 60.0
+
+
+class Technician:
+    """At the trailer: does what the glass asks for, by touch and at the simulated craft."""
+
+    arm_key, hold_key, stop_key = "Hold 1 s to arm", "Hold here", "STOP TEST"
+
+    def __init__(self, kiosk, craft):
+        self.kiosk, self.craft, self.glass = kiosk, craft, kiosk.glass
+
+    def until(self, condition, what, seconds=PATIENCE_S):
+        end = time.monotonic() + seconds
+        while not (result := condition()):
+            if time.monotonic() > end:
+                pytest.fail(f"not within {seconds} s: {what}; the glass shows {self.glass.shown()}")
+            time.sleep(0.02)
+        return result
+
+    def words(self):
+        return " ".join(self.glass.shown()["words"])
+
+    def open(self, output):
+        """Open an output's page from wherever the glass is."""
+        shown = self.glass.shown()
+        if shown["screen"].startswith(("bench/needs", "bench/ready", "bench/cautions", "bench/result")):
+            self.glass.tap("Back")
+        else:
+            self.glass.tap("Bench")
+        self.glass.wait_for_screen("bench/1")
+        label = LABELS[output]
+        for _ in range(2):
+            keys = [key["text"] for key in self.glass.shown()["keys"]]
+            if label in keys:
+                break
+            self.glass.tap(next(text for text in keys if text.startswith("Page")))
+        self.glass.tap(label)
+        self.until(
+            lambda: (
+                self.glass.shown()["screen"].startswith(("bench/needs", "bench/ready", "bench/cautions"))
+                and any(label in text for text in self.glass.shown()["words"])
+            ),
+            f"the page of {label}",
+        )
+
+    def make_ready(self, output):
+        """Mend whatever the page of this output says is missing, until it can be armed."""
+        self.open(output)
+        end = time.monotonic() + PATIENCE_S
+        while True:
+            shown = self.glass.shown()
+            words = " ".join(shown["words"])
+            keys = {key["text"] for key in shown["keys"]}
+            if self.arm_key in keys:
+                return
+            if time.monotonic() > end:
+                pytest.fail(f"{output} did not get ready: {words}")
+            key = next((text for text in (*PROMISES, "Sign in Mara") if text in keys), None)
+            if key:
+                x, y, width, height = next(one["box"] for one in shown["keys"] if one["text"] == key)
+                self.glass.touch_at(x + width // 2, y + height // 2)
+            elif "never seen above" in words:
+                self.run_engine()
+            elif "not seen pulled" in words:
+                self.pull_lanyard()
+            time.sleep(0.5)  # the glass writes five times a second
+
+    def run_engine(self):
+        """Start it, stop it, wait until it stands."""
+        self.craft.start_engine()
+        self.until(lambda: self.craft.ask(do="state")["values"]["EngineSpeed"] > 1000, "the engine runs")
+        self.craft.ask(do="stop", pressed=True)
+        self.until(lambda: self.craft.ask(do="state")["values"]["EngineSpeed"] == 0, "the engine stands")
+        self.craft.ask(do="stop", pressed=False)
+
+    def pull_lanyard(self):
+        """Out and in again."""
+        self.craft.ask(do="lanyard", pulled=True)
+        time.sleep(0.6)  # it is sent every 100 ms
+        self.craft.ask(do="lanyard", pulled=False)
+
+    def arm(self):
+        """Hold the arming key until the hold target is there, and lift."""
+        self.glass.press(self.arm_key)
+        try:
+            self.glass.wait_for_screen("bench/hold")
+        finally:
+            self.glass.lift()
+
+    def fire(self, output):
+        """Arm and hold; returns when the controller says that the output is live."""
+        self.make_ready(output)
+        self.arm()
+        self.glass.press(self.hold_key)
+        self.until(lambda: self.live() == [output], f"{output} is live", 5.0)
+
+    def live(self):
+        """Keys of outputs that are live in the craft."""
+        return [one["output"] for one in self.craft.ask(do="outputs")["live"]]
+
+    def history(self, output):
+        """When this output was live in the craft, oldest first."""
+        return [one for one in self.craft.ask(do="outputs")["history"] if one["output"] == output]
+
+    def ended(self, output, within_s, since):
+        """Wait until it is off; returns how long after ``since`` (CLOCK_MONOTONIC) that was, in seconds."""
+        self.until(lambda: self.live() == [], f"{output} is off", within_s + 5.0)
+        took = self.history(output)[-1]["stop"] - since
+        assert took <= within_s, f"{output} was live for {took:.2f} s more"
+        return took
+
+    def result(self):
+        """The words of the result page."""
+        self.glass.wait_for_screen("bench/result")
+        return self.words()
+
+    def frames(self):
+        """How many frames the craft has received."""
+        return sum(entry["what"] == "frame" for entry in self.craft.ask(do="ledger")["entries"])
+
+    def violations(self):
+        return self.craft.ask(do="ledger")["violations"]
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory, display_name):
+    """A technician with a kiosk beside a craft at the dock, kept for all tests of a module."""
+    kiosk = Kiosk(tmp_path_factory.mktemp("bench"), display_name)
+    try:
+        kiosk.supervisor = kiosk.kiosk()
+        technician = Technician(kiosk, kiosk.craft("dock"))
+        kiosk.glass.wait_for_tile("EngineSpeed", "good")
+        yield technician
+    finally:
+        kiosk.close()

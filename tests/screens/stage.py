@@ -14,6 +14,7 @@ import os
 import sys
 from pathlib import Path
 
+from fake_book import FakeKeeper
 from fake_craft import SCENES, FakeLink
 
 from screens import panel as panels
@@ -32,6 +33,7 @@ ALL = [
     "alarm:Page+Page+Page+Page",
     *(f"{scene}:Page+Page" for scene in ("lost", "no_bus", "hung")),
     *(f"{scene}:{lane}" for scene in ("good", "starting", "trouble") for lane in LANES),
+    *(f"good:Book+{taps}" for taps in ("Older", "All craft", "All craft+Older", "Sign in")),
     *(f"{scene}:Check" for scene in ("stopped", "lost", "unknown_craft")),
 ]
 
@@ -69,7 +71,8 @@ class Stage:
         self._clock = FakeClock()
         self._link = FakeLink("starting", self._clock)
         Window.clearcolor = theme.paints.paper
-        self._glass = Glass(self._link, EventLog(None, self._clock), self._clock)
+        self._keeper = FakeKeeper(self._link)
+        self._glass = Glass(self._link, EventLog(None, self._clock), self._clock, keeper=self._keeper)
         self._glass.tick()
         runTouchApp(self._glass, embedded=True)
         self._flips = 0
@@ -147,6 +150,10 @@ class Stage:
     def rates(self) -> list:
         """Every bit rate that was told to the craft link."""
         return self._link.rates
+
+    def book(self, what: str, *arguments) -> object:
+        """Ask the keeper of the book, see fake_book.FakeKeeper."""
+        return getattr(self._keeper, what)(*arguments)
 
     def pixel(self, x: float, y: float) -> list[int]:
         """Colour drawn at a place."""
