@@ -13,6 +13,7 @@ from app.messages import LinkState
 from app.reading import Quality
 
 if TYPE_CHECKING:
+    from app.diagnosis import JobState, Report
     from app.messages import Catalogue, Link, SignalInfo, Snapshot, Value
     from app.ports import View
 
@@ -32,6 +33,8 @@ class Moment:
         connected: the bus process answers.
         live: the bus process answers and its newest snapshot is fresh.
         link: state of the way to the craft, None before the first snapshot; of the past when not live.
+        report: what was read of the controllers, however long ago; None if nothing was, or it has not come.
+        job: what the diagnostic worker does now; None if nothing, or if that is not known.
     """
 
     def __init__(self, view: View, now: float, *, waited: float = 0.0) -> None:
@@ -43,6 +46,11 @@ class Moment:
             view.connected and view.snapshot is not None and -_AHEAD_S <= now - view.snapshot.at <= OLD_S
         )
         self.link: Link | None = None if view.snapshot is None else view.snapshot.link
+        report = view.report
+        if view.snapshot is None or report is None or report.number != view.snapshot.report:
+            report = None
+        self.report: Report | None = report
+        self.job: JobState | None = view.snapshot.job if self.live and view.snapshot is not None else None
         catalogue = view.catalogue
         if view.snapshot is None or catalogue is None or catalogue.number != view.snapshot.catalogue:
             catalogue = None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from msgspec import structs
 
 from app.board import Board
 from app.messages import (
@@ -98,6 +99,20 @@ class Maker:
     def moment(self, view=None, *, now=NOW, waited=60.0, **said):
         return Moment(self.view(**said) if view is None else view, now, waited=waited)
 
+    def after_reading(self, told=None, *, job=None, operator="", since=600.0, modules=None, **view):
+        """A moment with this report, which the bus side names; the link has been as it is since then."""
+        made = self.view(**view)
+        snapshot = structs.replace(
+            made.snapshot,
+            job=job,
+            operator=operator,
+            report=0 if told is None else told.number,
+            link=structs.replace(made.snapshot.link, since=since),
+        )
+        asked = ["Engine controller", "Display"] if modules is None else modules
+        catalogue = made.catalogue and structs.replace(made.catalogue, modules=list(asked))
+        return self.moment(structs.replace(made, snapshot=snapshot, catalogue=catalogue, report=told))
+
     def recording(self, *, trouble="", started=NOW - 402, file="a.log"):
         return Recording(file, started, 175_338, trouble)
 
@@ -108,3 +123,9 @@ class Maker:
 @pytest.fixture(scope="session")
 def make():
     return Maker()
+
+
+@pytest.fixture(scope="session")
+def seen(make):
+    """Makes a moment after a report has come."""
+    return make.after_reading
