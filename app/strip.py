@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from app.bench_words import signed_in
 from app.engine_words import engine_words
 from app.messages import LinkState, Mode
 from app.show import unit_words, value_words
@@ -53,6 +54,7 @@ def strip(moment: Moment, *, with_speed: bool) -> Strip:
         _role(moment, "battery", 3),
         _key(moment),
         _recording(moment),
+        _operator(moment),
         _mode(moment),
     )
     craft = None if moment.snapshot is None else moment.snapshot.craft
@@ -115,6 +117,11 @@ def _recording(moment: Moment) -> Box | None:
         if craft_heard and snapshot.mode is not Mode.REPLAY
         else None
     )
+
+
+def _operator(moment: Moment) -> Box | None:
+    operator = signed_in(moment)
+    return None if operator is None else Box("operator", f"{operator.name}, {operator.role.value}", 4)
 
 
 def _mode(moment: Moment) -> Box | None:

@@ -20,7 +20,7 @@ layouts.load(__file__)
 
 __all__ = ["Sign", "StripBox", "StripLine", "Writing"]
 
-MOST_BOXES = 5
+MOST_BOXES = 6
 
 
 class StripBox(Widget):

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from msgspec import structs
 
 from app.messages import Craft, LinkState, Mode
 from app.reading import Quality
@@ -78,6 +79,28 @@ def test_frames_that_are_not_kept_are_a_watch_box(make):
     assert boxes(make.moment(recording=None))["recording"] == "Not recording"
     assert "recording" not in boxes(make.moment(recording=None, mode=Mode.REPLAY))
     assert "recording" not in boxes(make.moment(recording=None, state=LinkState.SILENT))
+
+
+@pytest.mark.parametrize(
+    ("operator", "text"),
+    [("Mara", "Mara, technician"), ("Ines", "Ines, dock"), ("", None), ("Somebody", None)],
+)
+def test_who_is_signed_in_stands_beside_the_recording(make, operator, text):
+    view = make.view(recording=make.recording(), mode=Mode.SIMULATED)
+    said = strip(
+        make.moment(structs.replace(view, snapshot=structs.replace(view.snapshot, operator=operator))),
+        with_speed=True,
+    )
+    assert [box.text for box in said.boxes[3:]] == [
+        text_ for text_ in ("Recording 06:42", text, "SIMULATED") if text_
+    ]
+    assert [box.rank for box in said.boxes if box.kind == "operator"] == ([4] if text else [])
+
+
+@pytest.mark.parametrize("how", [{"connected": False}, {"age": 1.0}])
+def test_who_is_signed_in_is_not_known_of_a_bus_side_that_is_not_heard(make, how):
+    assert "operator" in boxes(make.after_reading(operator="Mara"))
+    assert "operator" not in boxes(make.after_reading(operator="Mara", **how))
 
 
 def test_nobody_says_it_records_when_that_is_not_known(make):
