@@ -9,6 +9,8 @@ from kivy.properties import StringProperty
 from app.facts import connection_facts
 from screens import layouts
 from screens.page import Page
+from screens.widgets.grid import Grid
+from screens.widgets.key import Key
 from screens.widgets.rows import Rows
 from screens.widgets.writing import Writing
 
@@ -19,25 +21,27 @@ if TYPE_CHECKING:
 
 layouts.load(__file__)
 
-__all__ = ["ConnectionPage", "Rows", "Writing"]
+__all__ = ["ConnectionPage", "Grid", "Rows", "Writing"]
 
-NOT_YET = "Faults, sensors and the check before hire are not in this version."
+NOT_YET = "Sensors and the check before hire are not in this version."
 
 
 class ConnectionPage(Page):
-    """Rows of facts."""
+    """Rows of facts, and the way back to the faults."""
 
-    name = "check/1"
+    name = "check/connection"
     not_yet = StringProperty(NOT_YET)
 
-    def __init__(self, _actions: Actions, **kwargs):
+    def __init__(self, actions: Actions, **kwargs):
         self._facts: tuple[Fact, ...] = ()
         super().__init__(**kwargs)
+        self.ids.foot.add_widget(Key(text="Faults", action=lambda: actions.open("")))
 
     def show(self, board: Board) -> None:
         """See Page."""
         self._facts = connection_facts(board.moment)
-        self.ids.rows.show(self._facts)
+        self.ids.rows.show([fact for fact in self._facts if not fact.wide])
+        self.ids.wide.show([fact for fact in self._facts if fact.wide])
 
     def words(self) -> list[str]:
         """See Page."""

@@ -1,34 +1,117 @@
 """Makes a page when it is opened first: its module and layout are read only then."""
 
+# ruff: noqa: PLC0415 - the first picture must not wait for pages that nobody has opened
+
 from __future__ import annotations
 
-import importlib
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
     from screens.actions import Actions
     from screens.page import Page
 
-FIRST = {"Check": "connection", "Bench": "bench", "Book": "book"}
+FIRST = {"Check": "faults", "Bench": "bench", "Book": "book"}
 """The page that a lane opens with; the Ride lane shows what there is."""
-
-PAGES = {
-    "ride": ("screens.ride", "RidePage"),
-    "signals": ("screens.signals", "SignalsPage"),
-    "link": ("screens.link", "LinkPage"),
-    "connection": ("screens.connection", "ConnectionPage"),
-    "bench": ("screens.bench", "BenchPage"),
-    "output": ("screens.output", "OutputPage"),
-    "hold": ("screens.hold", "HoldPage"),
-    "unconfirmed": ("screens.unconfirmed", "UnconfirmedPage"),
-    "people": ("screens.people", "PeoplePage"),
-    "book": ("screens.book", "BookPage"),
-}
-"""Module and class of every page, by the name it is opened by."""
 
 
 def make(which: str, actions: Actions) -> Page:
     """Make one page of PAGES."""
-    module, name = PAGES[which]
-    page: Page = getattr(importlib.import_module(module), name)(actions)
-    return page
+    return PAGES[which](actions)
+
+
+def _ride(actions: Actions) -> Page:
+    from screens.ride import RidePage
+
+    return RidePage(actions)
+
+
+def _signals(actions: Actions) -> Page:
+    from screens.signals import SignalsPage
+
+    return SignalsPage(actions)
+
+
+def _link(actions: Actions) -> Page:
+    from screens.link import LinkPage
+
+    return LinkPage(actions)
+
+
+def _faults(actions: Actions) -> Page:
+    from screens.faults import FaultsPage
+
+    return FaultsPage(actions)
+
+
+def _fault(actions: Actions) -> Page:
+    from screens.fault import FaultPage
+
+    return FaultPage(actions)
+
+
+def _clear(actions: Actions) -> Page:
+    from screens.clear import ClearPage
+
+    return ClearPage(actions)
+
+
+def _connection(actions: Actions) -> Page:
+    from screens.connection import ConnectionPage
+
+    return ConnectionPage(actions)
+
+
+def _bench(actions: Actions) -> Page:
+    from screens.bench import BenchPage
+
+    return BenchPage(actions)
+
+
+def _output(actions: Actions) -> Page:
+    from screens.output import OutputPage
+
+    return OutputPage(actions)
+
+
+def _hold(actions: Actions) -> Page:
+    from screens.hold import HoldPage
+
+    return HoldPage(actions)
+
+
+def _unconfirmed(actions: Actions) -> Page:
+    from screens.unconfirmed import UnconfirmedPage
+
+    return UnconfirmedPage(actions)
+
+
+def _people(actions: Actions) -> Page:
+    from screens.people import PeoplePage
+
+    return PeoplePage(actions)
+
+
+def _book(actions: Actions) -> Page:
+    from screens.book import BookPage
+
+    return BookPage(actions)
+
+
+PAGES: Mapping[str, Callable[[Actions], Page]] = {
+    "ride": _ride,
+    "signals": _signals,
+    "link": _link,
+    "faults": _faults,
+    "fault": _fault,
+    "clear": _clear,
+    "connection": _connection,
+    "bench": _bench,
+    "output": _output,
+    "hold": _hold,
+    "unconfirmed": _unconfirmed,
+    "people": _people,
+    "book": _book,
+}
+"""Every page by the name it is opened by."""

@@ -22,6 +22,9 @@ LEADING = 1.24
 BETWEEN = 0.52
 """Of the em, between two rows, half of it above the rule and half below."""
 
+ROUNDING = 0.25
+"""Millimetres kept free above the first row: letters are drawn on whole pixels."""
+
 
 class _Part(NamedTuple):
     """Letters on one line of a row: how many lines down, how far right, in bold or not."""
@@ -70,7 +73,7 @@ class LineList(Widget):
         signs: list[tuple[str, float]] = []
         self._rules.clear()
         self._rules.add(Color(*theme.paints.ink))
-        top = self.top
+        top = self.top - theme.mm(ROUNDING)
         for number in shown:
             if number != shown[0]:
                 rule = theme.mm(0.25)
@@ -96,7 +99,8 @@ class LineList(Widget):
 
     def _cut(self, size: int) -> tuple[list[list[_Part]], list[range]]:
         rows = [self._break(line, size) for line in self._lines]
-        return rows, _chunks([(_high(row) + BETWEEN) * size for row in rows], self.height + BETWEEN * size)
+        room = self.height - theme.mm(ROUNDING) + BETWEEN * size
+        return rows, _chunks([(_high(row) + BETWEEN) * size for row in rows], room)
 
     def _indent(self, size: int) -> float:
         return size * 1.35 if any(line.shape for line in self._lines) else 0.0

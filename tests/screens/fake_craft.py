@@ -15,6 +15,8 @@ import time
 import tomllib
 from pathlib import Path
 
+from fake_reports import FAULT_SCENES
+
 from app.messages import (
     Catalogue,
     Craft,
@@ -27,6 +29,7 @@ from app.messages import (
     Snapshot,
     Value,
 )
+from app.output_messages import SignIn
 from app.ports import View
 from app.reading import Quality
 
@@ -103,6 +106,7 @@ class FakeLink:
         self.rates: list[int | None] = []
         self.asked: list = []
         self.closed = False
+        self.looks = 0
         self.scene = scene
 
     @property
@@ -113,15 +117,18 @@ class FakeLink:
     def scene(self, name: str) -> None:
         self._scene = name
         self.set_at = self.clock()
+        self.signed_in = ""
 
     def poll(self) -> View:
-        return _breaks(self) if self.scene == "breaks" else SCENES[self.scene](self)
+        return _breaks(self) if self.scene == "breaks" else (SCENES | FAULT_SCENES)[self.scene](self)
 
     def set_bit_rate(self, bitrate: int | None) -> None:
         self.rates.append(bitrate)
 
     def ask(self, request) -> None:
         self.asked.append(request)
+        if isinstance(request, SignIn):
+            self.signed_in = request.operator
 
     def close(self) -> None:
         self.closed = True
@@ -213,9 +220,10 @@ STOPPED = {
 
 
 def _breaks(link: FakeLink) -> View:
-    """A good ride for a second, then something no drawing can be made of."""
+    """A good ride for twenty looks at it, then something no drawing can be made of."""
     view = link.view()
-    if link.clock() - link.set_at > 1.0:
+    link.looks += 1
+    if link.looks > 20:
         raise RuntimeError("the picture broke")
     return view
 
@@ -259,7 +267,7 @@ SCENES = {
 
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--scene", choices=[*SCENES, "breaks"], default="moving")
+    parser.add_argument("--scene", choices=[*SCENES, *FAULT_SCENES, "breaks"], default="moving")
     parser.add_argument("--panel", default="7-800x480")
     parser.add_argument("--event-log", type=Path)
     options = parser.parse_args()

@@ -16,6 +16,8 @@ from pathlib import Path
 
 from fake_book import FakeKeeper
 from fake_craft import SCENES, FakeLink
+from fake_reports import FAULT_VIEWS
+from msgspec import to_builtins
 
 from screens import panel as panels
 from screens.colours import DAY, NIGHT
@@ -35,6 +37,8 @@ ALL = [
     *(f"{scene}:{lane}" for scene in ("good", "starting", "trouble") for lane in LANES),
     *(f"good:Book+{taps}" for taps in ("Older", "All craft", "All craft+Older", "Sign in")),
     *(f"{scene}:Check" for scene in ("stopped", "lost", "unknown_craft")),
+    *(f"{scene}:Check+Connection" for scene in ("good", "starting", "lost")),
+    *FAULT_VIEWS,
 ]
 
 
@@ -113,15 +117,19 @@ class Stage:
         self._link.scene = name
 
     def open(self, view: str) -> None:
-        """Play a scene from the first page of the Ride lane, and touch the keys that lead to a page."""
+        """Play a scene from the first page of the Ride lane, and touch the keys that lead to a page.
+
+        A key with a question mark behind it is touched only where there is one: a large panel needs no parts.
+        """
         scene, _, taps = view.partition(":")
         self._link.scene = scene
         self._glass._lane, self._glass._number = "Ride", 1
-        self.pass_time(0.2)
+        self.pass_time(0.6 if taps else 0.2)  # a page that came by itself takes no touch at first
         if scene == "hung":
             self.pass_time(0.8)
         for tap in filter(None, taps.split("+")):
-            self.tap(tap)
+            if not tap.endswith("?") or self._keys(tap[:-1]):
+                self.tap(tap.removesuffix("?"))
         self.pass_time(0.2)
 
     def tap(self, text: str) -> None:
@@ -155,6 +163,14 @@ class Stage:
         """Ask the keeper of the book, see fake_book.FakeKeeper."""
         return getattr(self._keeper, what)(*arguments)
 
+    def now(self) -> float:
+        """What the clock of the glass says."""
+        return self._clock.now
+
+    def asked(self) -> list:
+        """Every request to the craft link: its name and what it carries."""
+        return [[type(each).__name__, to_builtins(each)] for each in self._link.asked]
+
     def pixel(self, x: float, y: float) -> list[int]:
         """Colour drawn at a place."""
         return list(self._grab().getpixel((int(x), self._window.height - 1 - int(y))))
@@ -179,7 +195,10 @@ class Stage:
         return Image.frombytes("RGB", (width, height), pixels).transpose(Image.Transpose.FLIP_TOP_BOTTOM)
 
     def _key(self, text: str):
-        return next(key for key in self._glass.touchable() if key.text.replace("\n", " ").startswith(text))
+        return self._keys(text)[0]
+
+    def _keys(self, text: str) -> list:
+        return [key for key in self._glass.touchable() if key.text.replace("\n", " ").startswith(text)]
 
     def measure(self) -> dict:
         """Every key, tile and text now on the glass, in pixels from the lower left."""

@@ -26,7 +26,7 @@ def test_a_key_inverts_within_one_frame_and_acts_when_the_finger_lifts(stage):
     assert stage.ask("measure")["name"] == "ride/1"
     stage.ask("up", *middle(check["box"]))
     stage.ask("frame")
-    assert stage.ask("measure")["name"] == "check/1"
+    assert stage.ask("measure")["name"] == "check/faults"
 
 
 def test_a_finger_that_drifts_off_does_nothing(stage):

@@ -132,4 +132,4 @@ def test_a_real_click_turns_the_page_and_is_logged(kiosk):
     lines = running.wait(lambda lines: len(lines) == 3)
     assert lines[1]["key"] == "Check"
     assert all(abs(seen - int(wanted)) <= 2 for seen, wanted in zip(lines[1]["touch"], place, strict=True))
-    assert lines[2]["screen"] == "check/1"
+    assert lines[2]["screen"] == "check/faults"

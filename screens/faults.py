@@ -1,0 +1,66 @@
+"""The Check lane: what the controllers have stored, and reading it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kivy.properties import BooleanProperty, NumericProperty
+
+from app.fault_words import faults_words
+from app.output_messages import ReadFaults
+from screens import layouts
+from screens.sheet import Sheet
+from screens.widgets.bar import Bar
+from screens.widgets.key import Key
+
+if TYPE_CHECKING:
+    from app.board import Board
+    from app.fault_words import FaultsWords
+    from screens.actions import Actions
+
+layouts.load(__file__)
+
+__all__ = ["Bar", "FaultsPage"]
+
+
+class FaultsPage(Sheet):
+    """The list. While a job runs a bar stands in place of the keys.
+
+    Attributes:
+        busy: a job runs.
+        share: of it that is done, 0 to 1.
+    """
+
+    name = "check/faults"
+    busy = BooleanProperty(False)
+    share = NumericProperty(0.0)
+
+    def __init__(self, actions: Actions, **kwargs):
+        super().__init__(**kwargs)
+        self._read = Key(action=lambda: actions.ask(ReadFaults()))
+        self._details = Key(text="Details", action=lambda: actions.open("fault"))
+        self._clear = Key(text="Clear", action=lambda: actions.open("clear"))
+        self._connection = Key(text="Connection", action=lambda: actions.open("connection"))
+        self.fbind("parent", self._left)
+
+    def show(self, board: Board) -> None:
+        """See Page."""
+        said = faults_words(board.moment)
+        self.name = said.name
+        self.busy, self.share = said.done is not None, said.done or 0.0
+        self._read.text = said.read
+        self.fill(said.title, said.lines, self._foot(said))
+
+    def _foot(self, said: FaultsWords) -> list[Key | None]:
+        """Where the page key takes the last place, the connection is reached from the second part on."""
+        if self.busy:
+            return []
+        # a double touch of Clear must not meet the key of the next page that clears
+        faults = [self._clear, self._details] if said.faults else [None, None]
+        if self._part % self.ids.lines.parts or (not said.read and self.ids.lines.parts > 1):
+            return [self._connection, *faults]
+        return [self._read if said.read else None, *faults, self._connection]
+
+    def _left(self, _page: FaultsPage, parent: object) -> None:
+        if parent is None:
+            self._part = 0
