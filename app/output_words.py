@@ -134,6 +134,8 @@ def result_lines(info: OutputInfo, state: OutputState | None, trouble: str) -> l
             Line("The controller ends it by itself.", "Look and listen before you go near."),
         ]
     lines = [Line(state.cause)] if state.cause else []
+    if state.phase is Phase.NOT_CONFIRMED:
+        return [*lines, *unconfirmed_lines(info.label)]
     if state.phase is Phase.REFUSED:
         lines += [line for line in need_lines(state.needs) if line.strong.rstrip(".") not in state.cause]
         return [*lines, Line("Nothing was sent to the controller.")]

@@ -43,6 +43,9 @@ TEXT_EVERY = 4
 """Ticks: a text that changes more often than five times a second cannot be read."""
 
 
+SETTLE_S = 0.4
+"""A touch so soon after a page came by itself was meant for the page before (our own figure)."""
+
 OF_AN_OUTPUT = ("output", "hold", "unconfirmed")
 """Pages that are about the output a person has chosen; with any other it is chosen no more."""
 
@@ -85,6 +88,7 @@ class Glass(FloatLayout):
         self._number = 1
         self._open = ""
         self._frames = (clock(), clock())
+        self._came_at = float("-inf")
         self._ticks = 0
         self._say = 0
 
@@ -136,7 +140,10 @@ class Glass(FloatLayout):
         page = self._choose()
         self._ticks += 1
         if page is not self._page or self._ticks % TEXT_EVERY == 0:
+            before = self._page
             self._refresh()
+            if before is not None and self._page is not before:
+                self._came_at = now
         page.sweep(self._board)
 
     def say(self) -> None:
@@ -165,6 +172,7 @@ class Glass(FloatLayout):
                 "boxes": {shown.kind: shown.text for shown in line.shown},
             },
             "words": self._page.words() if self._page else [],
+            "settled": self._settled,
         }
 
     def _choose(self) -> Page:
@@ -212,6 +220,11 @@ class Glass(FloatLayout):
             self._finger.forget()
             self.say()
 
+    @property
+    def _settled(self) -> bool:
+        """The page is there for long enough for a touch to be meant for it."""
+        return self._clock() - self._came_at >= SETTLE_S
+
     def _give_way(self, *, full: bool) -> None:
         """The lanes go while an output is armed or live, and come back afterwards."""
         if full != self.full:
@@ -226,7 +239,7 @@ class Glass(FloatLayout):
     def on_touch_down(self, touch: MotionEvent) -> bool:
         """See screens.touch."""
         if not touch.is_mouse_scrolling:
-            acts = getattr(touch, "button", "left") == "left"
+            acts = getattr(touch, "button", "left") == "left" and self._settled
             self._finger.begin(touch.uid, *touch.pos, acts=acts)
         return True
 
@@ -238,6 +251,7 @@ class Glass(FloatLayout):
     def on_touch_up(self, touch: MotionEvent) -> bool:
         """See screens.touch."""
         self._finger.end(touch.uid, *touch.pos)
+        self._refresh()  # whatever it did is seen with the next frame
         return True
 
 

@@ -116,7 +116,11 @@ class Glass:
         """Where the key with this text is, in pixels from the top left; waits until there is one."""
 
         def find() -> list[int] | None:
-            return next((key["box"] for key in self.shown()["keys"] if key["text"] == text), None)
+            shown = self.shown()
+            keys = (
+                shown["keys"] if shown.get("settled") else []
+            )  # a touch too soon after a page came is dropped
+            return next((key["box"] for key in keys if key["text"] == text), None)
 
         x, y, width, height = wait_for(find, f"There is no key {text!r} on the glass.")
         return x + width // 2, y + height // 2

@@ -236,17 +236,13 @@ class Technician:
 
     def open(self, output):
         """Open an output's page from wherever the glass is."""
-        shown = self.glass.shown()
-        if shown["screen"].startswith(("bench/needs", "bench/ready", "bench/cautions", "bench/result")):
-            self.glass.tap("Back")
-        else:
-            self.glass.tap("Bench")
-        self.glass.wait_for_screen("bench/1")
+        until = time.monotonic() + PATIENCE_S
+        while self.glass.shown()["screen"] != "bench/1":
+            assert time.monotonic() < until, "the Bench lane did not open"
+            self.glass.tap("Bench")  # dropped where the page has just changed by itself
         label = LABELS[output]
-        for _ in range(2):
-            keys = [key["text"] for key in self.glass.shown()["keys"]]
-            if label in keys:
-                break
+        keys = [key["text"] for key in self.glass.shown()["keys"]]
+        if label not in keys:
             self.glass.tap(next(text for text in keys if text.startswith("Page")))
         self.glass.tap(label)
         self.until(
@@ -270,14 +266,25 @@ class Technician:
             if time.monotonic() > end:
                 pytest.fail(f"{output} did not get ready: {words}")
             key = next((text for text in (*PROMISES, "Sign in Mara") if text in keys), None)
-            if key:
+            if key and shown["settled"]:
                 x, y, width, height = next(one["box"] for one in shown["keys"] if one["text"] == key)
                 self.glass.touch_at(x + width // 2, y + height // 2)
+            elif "was not confirmed stopped" in words:
+                self.read_faults()
+                self.open(output)
             elif "never seen above" in words:
                 self.run_engine()
             elif "not seen pulled" in words:
                 self.pull_lanyard()
             time.sleep(0.5)  # the glass writes five times a second
+
+    def read_faults(self):
+        """By touch, until they are read."""
+        self.glass.tap("Check")
+        self.glass.wait_for_screen("check/faults")
+        keys = [key["text"] for key in self.glass.shown()["keys"]]
+        self.glass.tap("Read again" if "Read again" in keys else "Read faults")
+        self.until(lambda: "read just now" in self.words() or "read 0" in self.words(), "faults are read")
 
     def run_engine(self):
         """Start it, stop it, wait until it stands."""

@@ -96,9 +96,9 @@ def test_an_armed_output_is_disarmed_and_a_touch_where_the_target_was_sends_noth
     bench.arm()
     target = bench.glass.middle(bench.hold_key)
     bench.craft.ask(do="plant", **fault)
-    bench.until(lambda: bench.glass.shown()["screen"] == "bench/needs", "it is disarmed", 5.0)
+    bench.until(lambda: words in bench.words(), "it is disarmed, with the reason in words", 5.0)
+    assert bench.glass.shown()["screen"] == "bench/needs"
     bench.glass.touch_at(*target, seconds=0.7)
-    bench.until(lambda: words in bench.words(), "the reason in words", 5.0)
     assert bench.frames() == before
 
 
