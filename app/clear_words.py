@@ -73,7 +73,9 @@ def clear_words(moment: Moment, shown: Report | None) -> ClearWords:
     ]
     if not faults:
         first = [Line("Read again first.", "Only what was read to the end can be cleared.")] if left else []
-        return ClearWords("check/clear_none", "Nothing to clear", left + first, read=bool(left) and can_read(moment))
+        return ClearWords(
+            "check/clear_none", "Nothing to clear", left + first, read=bool(left) and can_read(moment)
+        )
     role = _role(moment)
     again = _read_first(moment, shown)
     needs = [*role, *again, *_busy(moment)]
@@ -84,12 +86,16 @@ def clear_words(moment: Moment, shown: Report | None) -> ClearWords:
         *left,
         Line("Saved first in journal and book.", "Then cleared, then read again."),
         Line(
-            "The controller forgets", "the values of each moment, counts, ages. It mends nothing.", "triangle"
+            "The controller forgets",
+            "the values of each moment, counts, ages. Clearing mends nothing.",
+            "triangle",
         ),
     ]
     if needs or who is None:
         title = f"Clear {how_many(len(faults))}? Not yet"
-        return ClearWords("check/clear_needs", title, lines, sign_in=bool(role), read=bool(again) and can_read(moment))
+        return ClearWords(
+            "check/clear_needs", title, lines, sign_in=bool(role), read=bool(again) and can_read(moment)
+        )
     lines.append(Line(f"{who.name}, {who.role.value}, clears.", "", "tick"))
     return ClearWords("check/clear", f"Clear {how_many(len(faults))}?", lines, clears=len(faults))
 

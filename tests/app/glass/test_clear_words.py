@@ -151,7 +151,7 @@ def test_a_technician_is_asked_and_told_what_is_lost(seen):
     assert rows(said.lines) == [
         "P0117, P0562, P0301.",
         "Saved first in journal and book. Then cleared, then read again.",
-        "The controller forgets the values of each moment, counts, ages. It mends nothing.",
+        "The controller forgets the values of each moment, counts, ages. Clearing mends nothing.",
         "Mara, technician, clears.",
     ]
     assert shapes(said.lines) == ["", "", "triangle", "tick"]
