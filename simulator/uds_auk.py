@@ -132,8 +132,9 @@ def display_snapshot(craft: Craft) -> bytes:
 
 
 def _big(value: int, size: int) -> bytes:
-    top = (1 << 8 * size) - 1
-    return (top if value == NOTHING else min(max(value, 0), top)).to_bytes(size, "big")
+    """A value that is known is never sent as all ones, however large it is."""
+    unknown = (1 << 8 * size) - 1
+    return (unknown if value == NOTHING else min(max(value, 0), unknown - 1)).to_bytes(size, "big")
 
 
 def engine_faults(craft: Craft) -> dict[str, bool]:

@@ -85,3 +85,23 @@ def test_outputs_are_the_same_and_what_the_family_asks_for_is_offered(uds, modul
 def test_the_hull_number_is_a_sound_one():
     # 33 CFR 181.25: twelve characters, no I, O, Q in the serial, month A to L, year digit, model year.
     assert re.fullmatch(r"[A-Z]{3}[A-HJ-NPR-Z0-9]{5}[A-L][0-9][0-9]{2}", uds_auk.HULL)
+
+
+def throttle_byte(craft):
+    record = uds_auk.snapshot(craft)
+    return record[record.index(b"\xf4\x11") + 2]
+
+
+def test_a_value_at_its_end_is_not_sent_as_one_that_is_not_known(uds):
+    craft = Craft()
+    craft.act({"do": "key", "on": True})
+    craft.act({"do": "throttle", "percent": 100.0})
+    for _ in range(400):
+        craft.advance(0.005)
+    assert uds_auk.seen(craft, "throttle_1") == pytest.approx(100.0, abs=0.1)
+    assert throttle_byte(craft) == 0xFE  # by hand: 100 % makes 0xFF, which stands for "not known"
+    craft.bench.key_age = 1e9
+    assert uds_auk.snapshot(craft)[-2:] == b"\xff\xfe"
+    assert uds_auk.display_snapshot(craft)[-2:] == b"\xff\xfe"
+    craft.act({"do": "plant", "signal": "Throttle1", "kind": "not_available"})
+    assert throttle_byte(craft) == 0xFF
