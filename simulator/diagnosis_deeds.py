@@ -55,6 +55,11 @@ def _silent(craft: Craft, *, module: str, on: bool) -> None:
     craft.diagnosis.controller(module).wishes.silent = on
 
 
+def _deaf_to_release(craft: Craft, *, on: bool, module: str) -> None:
+    """Releases (2F .. .. 00) are neither carried out nor answered; the default session still ends all."""
+    craft.diagnosis.controller(module).wishes.deaf_to_release = on
+
+
 def _wear(craft: Craft, output: str, value: float) -> None:
     outputs = craft.diagnosis.outputs
     known = [one.key for one in outputs.table.values()]
@@ -107,6 +112,7 @@ DEEDS: Mapping[str, Deed] = {
         },
     ),
     "uds_silent": Deed(_silent, {"module": MODULE, "on": ON}),
+    "deaf_to_release": Deed(_deaf_to_release, {"on": ON, "module": MODULE}),
     "second_tester": Deed(
         lambda craft, seconds: craft.diagnosis.second_tester(seconds),
         {"seconds": Argument(float, 0.0, 600.0)},

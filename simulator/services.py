@@ -128,6 +128,11 @@ def _read(controller: Controller, pdu: bytes, _now: float) -> bytes:
     return b"\x62" + pdu[1:3] + value()
 
 
+def is_release(pdu: bytes) -> bool:
+    """Whether a request gives an output back."""
+    return pdu[:1] == b"\x2f" and len(pdu) > 3 and pdu[3] == RETURN_CONTROL
+
+
 def _control(controller: Controller, pdu: bytes, now: float) -> bytes:
     outputs = controller.outputs
     did = int.from_bytes(pdu[1:3], "big")

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from simulator import negative
 from simulator.isotp import Endpoint
 from simulator.negative import Refused
-from simulator.services import SERVICES, SUPPRESS
+from simulator.services import SERVICES, SUPPRESS, is_release
 from simulator.wishes import Wishes
 
 if TYPE_CHECKING:
@@ -106,8 +106,8 @@ class Controller:
             What was done, in words.
         """
         service = request.payload[0]
-        if self.wishes.silent:
-            return "nothing: it is silent on order"
+        if self.wishes.silent or (self.wishes.deaf_to_release and is_release(request.payload)):
+            return f"nothing: it is {'silent' if self.wishes.silent else 'deaf to releases'} on order"
         if self._job is not None:
             self._renew(now)
             if request.payload == BUSY_AGAIN:

@@ -78,10 +78,11 @@ class Wishes:
 
     Attributes:
         silent: it does not answer diagnostic requests at all.
+        deaf_to_release: it neither carries out nor answers a request to give an output back.
     """
 
     def __init__(self) -> None:
-        self.silent = False
+        self.silent = self.deaf_to_release = False
         self._slow: dict[int, Slow] = {}
         self._bad: dict[int, Bad] = {}
 

@@ -94,6 +94,19 @@ def test_a_silent_controller_hears_and_says_nothing_while_the_bus_goes_on(talk):
     assert talk.ask("3e00") == ["7e00"]
 
 
+def test_only_releases_are_not_heard_and_only_while_ordered(talk):
+    talk.ask("1003")
+    talk.do("deaf_to_release", on=True, module="engine")
+    assert talk.ask("2fd121030a") == ["6fd121030a"]
+    assert talk.ask("2fd12100") == []
+    assert talk.live() == ["fan"]
+    assert talk.ledger.entries[-1]["did"] == "nothing: it is deaf to releases on order"
+    assert talk.ask("1902ff") == ["5902ff"]
+    talk.do("deaf_to_release", on=False)
+    assert talk.ask("2fd12100") == ["6fd12100"]
+    assert talk.live() == []
+
+
 @pytest.mark.parametrize(
     ("deed", "words"),
     [
