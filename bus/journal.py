@@ -205,7 +205,7 @@ def read_lines(path: Path) -> Iterator[tuple[bytes, dict[str, Any] | None]]:
                 continue
             try:
                 entry = json.loads(raw)
-            except ValueError:
+            except (ValueError, RecursionError):  # the second: brackets nested without end
                 entry = None
             sound = isinstance(entry, dict) and "kind" in entry and isinstance(entry.get("body"), dict)
             yield raw, entry if sound else None

@@ -219,6 +219,16 @@ def test_an_entry_that_cannot_be_written_down_fails_alone(opened, put, capsys):
     assert "cannot hold" in capsys.readouterr().err
 
 
+def test_a_line_nested_without_end_is_a_damaged_line(opened, path, put):
+    put(opened(), "one")
+    with path.open("ab") as file:
+        file.write(b'{"kind":"two","body":' + b'{"a":' * 100_000 + b"\n" + b"[" * 100_000 + b"\n")
+    again = opened()
+    assert [entry["kind"] for entry in again.entries] == ["one"]
+    assert again.damaged == 2
+    assert put(again, "three").synced
+
+
 def test_a_body_may_have_a_kind_of_its_own(opened, path, put):
     put(opened(), "output_start", kind="injector")
     assert json.loads(lines(path)[0])["body"] == {"kind": "injector"}
