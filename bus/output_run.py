@@ -10,6 +10,7 @@ import enum
 from typing import TYPE_CHECKING
 
 from app.interlock import Interlock, Permit, PermitDenied
+from app.nrc import PENDING, refusal_words
 from app.output_messages import Phase
 
 if TYPE_CHECKING:
@@ -21,7 +22,6 @@ SESSION_OPEN = bytes.fromhex("5003")
 SESSION_DEFAULT = bytes.fromhex("5001")
 CONTROLLED = b"\x6f"
 NEGATIVE = 0x7F
-PENDING = 0x78
 
 ANSWER_S = 0.5
 """For a session or a start to be answered."""
@@ -290,4 +290,4 @@ class OutputRun:
         if code == PENDING:
             self._deadline = self._asked_at + ANSWER_S + PENDING_S
         else:
-            self.stop(f"The controller refused (answer {code:02X}).", now)
+            self.stop(f"The controller refused. {refusal_words(code)}.", now)

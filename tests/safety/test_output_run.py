@@ -136,7 +136,9 @@ def test_a_refusal_ends_the_press_and_is_told_with_its_number(fan, step):
     else:
         fan.live()
         assert fan.step(bytes.fromhex("7f2f83")) == [fan.plan.release]
-    assert "83" in fan.run.cause or "22" in fan.run.cause
+    words = {"session": "conditionsNotCorrect, code 22", "start": "engineIsRunning, code 83"}
+    assert fan.run.cause.startswith("The controller refused. ")
+    assert fan.run.cause.endswith(f"({words[step]}).")  # names: ISO 14229-1, table of response codes
 
 
 @pytest.mark.parametrize("answer", ["7f2f22", "7f3e22", "7f10", "7f", "", "50", "6f"])
@@ -200,7 +202,10 @@ def test_nothing_keeps_a_session_alive(fan):
         ("stop", "The finger was lifted."),
         ("permit", "The finger's hold was not seen in time."),
         ("fact", "Lanyard: pulled."),
-        ("refusal", "The controller refused (answer 83)."),
+        (
+            "refusal",
+            "The controller refused. The engine is running. Stop it, ask again. (engineIsRunning, code 83).",
+        ),
         ("given_back", "The controller gave the output back by itself."),
         ("session_gone", "The controller left the session."),
     ],
