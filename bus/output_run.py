@@ -22,6 +22,12 @@ SESSION_OPEN = bytes.fromhex("5003")
 SESSION_DEFAULT = bytes.fromhex("5001")
 CONTROLLED = b"\x6f"
 NEGATIVE = 0x7F
+OUT_OF_SESSION = frozenset({0x7E, 0x7F})
+"""subFunctionNotSupportedInActiveSession and serviceNotSupportedInActiveSession. ISO 14229-1,
+DiagnosticSessionControl (from memory): on the way to the default session, whether asked for or by the session
+timer S3, every control of InputOutputControlByIdentifier taken in another session ends. So a release refused
+with one of these and a change to the default session that was asked for and confirmed after that say together
+that the output is given back; one of them alone does not."""
 
 ANSWER_S = 0.5
 """For a session or a start to be answered."""
@@ -92,6 +98,7 @@ class OutputRun:
         self._release_at = now
         self._started_late = False
         self._default_sent = False
+        self._out_of_session = False
 
     @classmethod
     def only_release(
@@ -229,7 +236,7 @@ class OutputRun:
     def _releasing(self, now: float) -> list[bytes]:
         if self._released_at is None:
             self._released_at = self._release_at = now
-        elif self.confirmed or now - self._released_at >= RELEASE_FOR_S:
+        elif self.confirmed or self._out_of_session or now - self._released_at >= RELEASE_FOR_S:
             self._go(Step.CLOSING, now)
             return self._closing(now)
         if now >= self._release_at:
@@ -266,7 +273,7 @@ class OutputRun:
         elif self.confirmed and not self._started_late:
             # The start was carried out after the release: once more, from the beginning.
             self._started_late = True
-            self.confirmed = False
+            self.confirmed = self._out_of_session = False
             self._released_at = None
             self._default_sent = False
             self._go(Step.RELEASING, now)
@@ -281,9 +288,14 @@ class OutputRun:
         if self.step_now is Step.LIVE:
             self.stop("The controller left the session.", now)
         elif self.step_now is Step.CLOSING and self._default_sent:
+            self.confirmed = self.confirmed or self._out_of_session
             self._go(Step.DONE, now)
 
     def _hear_no(self, service: int, code: int, now: float) -> None:
+        releasing = self.step_now in (Step.RELEASING, Step.CLOSING) and self._released_at is not None
+        if releasing and service == self.plan.release[0] and code in OUT_OF_SESSION:
+            self._default_sent &= self._out_of_session  # only one sent from here on counts
+            self._out_of_session = True
         asked = OPEN_SESSION[0] if self.step_now is Step.OPENING else self.plan.start[0]
         if self.step_now not in (Step.OPENING, Step.LIVE) or service != asked:
             return

@@ -374,6 +374,74 @@ def test_a_session_closed_before_it_was_asked_is_asked_to_close_all_the_same(fan
     assert fan.step(DEFAULT_YES) == [DEFAULT]
 
 
+# --- a controller that is back in the default session -----------------------------------------------------
+
+OUT_OF_SESSION = [bytes.fromhex("7f2f7f"), bytes.fromhex("7f2f7e")]  # ISO 14229-1, table of response codes
+
+
+def lifted(press):
+    press.run.stop("lifted", press.now)
+    return press
+
+
+@pytest.mark.parametrize("refusal", OUT_OF_SESSION, ids=["7f", "7e"])
+def test_a_release_refused_out_of_session_and_the_default_session_after_it_confirm(fan, refusal):
+    assert lifted(fan.answered()).step() == [fan.plan.release]
+    assert fan.step(refusal) == [DEFAULT]  # the second of releases is not waited out
+    assert not fan.run.confirmed
+    assert fan.step(DEFAULT_YES) == []
+    assert fan.run.phase is Phase.ENDED
+
+
+@pytest.mark.parametrize("refusal", OUT_OF_SESSION, ids=["7f", "7e"])
+def test_a_release_refused_out_of_session_alone_does_not_confirm(fan, refusal):
+    lifted(fan.answered()).step()
+    fan.step(refusal)
+    assert fan.ends() is Phase.NOT_CONFIRMED
+
+
+@pytest.mark.parametrize("code", ["22", "21", "31", "33", "80"])
+def test_another_refusal_does_not_confirm_and_the_release_is_repeated(fan, code):
+    lifted(fan.answered()).step()
+    sent = fan.for_(0.9, bytes.fromhex("7f2f" + code))
+    assert set(sent) == {fan.plan.release}
+    assert len(sent) >= 16
+    fan.for_(0.11)
+    assert fan.step(DEFAULT_YES) == []
+    assert fan.ends() is Phase.NOT_CONFIRMED
+
+
+def test_the_default_session_counts_only_if_asked_for_after_the_refusal(fan):
+    lifted(fan.answered()).step()
+    assert fan.step(OUT_OF_SESSION[0], DEFAULT_YES) == [DEFAULT]  # this yes was to no question
+    assert fan.ends() is Phase.NOT_CONFIRMED
+
+
+def test_the_default_session_before_the_refusal_confirms_nothing(fan):
+    lifted(fan.answered()).for_(1.1)
+    assert fan.run.step_now is Step.CLOSING
+    assert fan.step(DEFAULT_YES, OUT_OF_SESSION[0]) == []
+    assert fan.ends() is Phase.NOT_CONFIRMED
+
+
+def test_a_refusal_that_comes_while_the_session_closes_asks_for_the_default_session_once_more(fan):
+    lifted(fan.answered()).for_(1.1)
+    assert fan.run.step_now is Step.CLOSING
+    assert fan.step(OUT_OF_SESSION[0]) == [DEFAULT]
+    assert fan.for_(0.3, OUT_OF_SESSION[0]) == []
+    fan.step(DEFAULT_YES)
+    assert fan.run.phase is Phase.ENDED
+    assert fan.run.step_now is Step.DONE
+
+
+def test_a_start_refused_out_of_session_is_no_refused_release(fan):
+    fan.live()
+    assert fan.step(OUT_OF_SESSION[0]) == [fan.plan.release]
+    fan.for_(1.0)
+    fan.step(DEFAULT_YES)
+    assert fan.ends() is Phase.NOT_CONFIRMED
+
+
 QUARTER = 0.25  # a time that is exact in binary, so that limits are met to the bit
 
 
@@ -528,6 +596,7 @@ ANSWERS = [
     "7f1078",
     "7f2f78",
     "7f2f22",
+    "7f2f7f",
     "7f1022",
     "62",
 ]
@@ -568,6 +637,6 @@ def test_whatever_a_controller_says_a_start_is_always_followed_by_a_release(scri
     if starts:
         assert releases
         assert releases[0] >= starts[-1]
-        confirmations = any("6fd12100" in answers for answers, _, _ in script)
+        confirmations = any({"6fd12100", "7f2f7f"} & set(answers) for answers, _, _ in script)
         assert phase is (Phase.ENDED if press.run.confirmed else Phase.NOT_CONFIRMED)
         assert confirmations or not press.run.confirmed

@@ -86,11 +86,34 @@ def test_a_craft_that_does_not_say_its_serial_gets_the_release_once(make_bench):
 
 def test_a_release_that_was_sent_in_vain_is_sent_first_after_the_next_restart_too(make_bench):
     bench = make_bench(killed_while_live(make_bench, "horn"))
-    bench.run(3.0)  # its controller is in the default session: no answer confirms anything
+    bench.controller.mute = True
+    bench.run(3.0)
     assert bench.state.phase == "not_confirmed"
     again = make_bench(bench.journal.entries)
     again.controller.open()
     assert hexed(again.run(1.0)) == [RELEASE["horn"], DEFAULT]
+
+
+@pytest.mark.parametrize("code", ["7f", "7e"])
+def test_an_output_that_the_session_timer_ended_is_confirmed_and_locks_until_read(make_bench, code):
+    """ISO 14229-1: in the default session a release is refused, and every control has ended already."""
+    bench = make_bench(killed_while_live(make_bench, "horn"))
+    if code == "7e":
+        bench.controller.refuses[0x2F] = 0x7E
+    assert hexed(bench.run(1.0)) == [RELEASE["horn"], DEFAULT]
+    assert bench.journal.of("output_end")[-1]["confirmed"] is True
+    assert bench.actuation.locked
+    bench.gate.unlock_outputs()
+    bench.turn()
+    assert bench.actuation.locked == ""
+
+
+def test_a_refusal_of_another_kind_leaves_it_not_confirmed(make_bench):
+    bench = make_bench(killed_while_live(make_bench, "horn"))
+    bench.controller.refuses[0x2F] = 0x22
+    assert hexed(bench.run(3.0))[-1] == DEFAULT
+    assert bench.journal.of("output_end")[-1]["confirmed"] is False
+    assert bench.state.phase == "not_confirmed"
 
 
 def test_nothing_is_read_while_a_release_is_owed(make_bench):
