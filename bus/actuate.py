@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from app.interlock import LETS_FUEL_IN, LIFTED_S, RULES, Fact, Interlock, Need, Permit, PermitDenied
 from app.output_messages import Beat, Confirm, Consider, Lift, NeedState, OutputState, Phase, Press, SignIn
 from bus.output_facts import free_fact, past_facts, released_fact, role_fact, settled_fact
-from bus.output_past import FUEL, OutputPast, Owed
+from bus.output_past import FUEL, OutputPast, Owed, late_start
 from bus.output_run import OutputRun, Step
 from bus.output_state import Shown, needs_of
 from bus.outputs import single_frame, unwrap_single
@@ -68,6 +68,7 @@ class Actuation:
     ) -> None:
         self._table = facts
         self._plans = plans
+        self._answering = frozenset(plan.response for plan in plans.values())
         self._clock = clock
         self._interlock = Interlock(self._facts, clock)
         self._past = OutputPast(journal, clock)
@@ -105,10 +106,21 @@ class Actuation:
         run = self._run
         for frame in frames:
             self._table.feed(frame)
-            if run is not None and frame.ident == run.plan.response:
-                answer = unwrap_single(frame.data)
-                if answer is not None:
-                    self._answers.append(answer)
+            mine = run is not None and frame.ident == run.plan.response
+            answer = unwrap_single(frame.data) if mine or frame.ident in self._answering else None
+            if answer is None:
+                continue
+            if mine:
+                self._answers.append(answer)
+            self._hear_late(frame.ident, answer)
+
+    def _hear_late(self, ident: int, answer: bytes) -> None:
+        """A start that was carried out when nobody waited for it any more is released, and locks."""
+        run = self._run
+        plan = late_start(self._plans.values(), ident, answer)
+        own = None if run is None or not run.fired else late_start([run.plan], ident, answer)
+        if plan is not None and own is None:  # a run looks after its own
+            self._past.tell_late(self._table.serial or self._last_craft or "", plan)
 
     def handle(self, request: OutputRequest) -> None:
         """A request of the screen."""
@@ -324,12 +336,12 @@ class Actuation:
             if serial is None:
                 owed.due = True
                 owed.blind = owed.blind and nameless > 0
-            known = owed.due and serial is not None and owed.craft in ("", serial)
-            blind = not owed.blind and nameless >= NAMELESS_S
+            known = owed.due and (owed.heard or (serial is not None and owed.craft in ("", serial)))
+            blind = not known and not owed.blind and nameless >= NAMELESS_S
             if owed.plan is not None and (known or blind):
-                owed.due, owed.blind = False, blind
+                owed.due, owed.blind, owed.heard = False, blind, False
                 self._owed, self._blind, self._craft = owed, blind, owed.craft
-                cause = "It was not confirmed stopped before."
+                cause = f"{owed.words}."
                 self._begin(OutputRun.only_release(owed.plan, owed.press, self._interlock, now, cause))
                 return
 

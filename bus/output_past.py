@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 from app.interlock import LETS_FUEL_IN, VENT_S, Kind
 from bus.fuel import FuelBook
+from bus.output_run import CONTROLLED
 from bus.outputs import OutputData, OutputPlan
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterable
 
     from bus.journal import Journal, Ticket
     from bus.output_run import OutputRun
@@ -22,30 +23,31 @@ if TYPE_CHECKING:
 FUEL, SPARK = "fuel", "spark"
 """What venting clocks are kept for."""
 
+LATE = 0
+"""Number of no press: stands for a start that was carried out after its press was over."""
+
 
 @dataclasses.dataclass
 class Owed:
     """A start that no confirmed release followed.
 
     Attributes:
-        craft, press, label, kind: of the press that left it; craft is empty where it is not known.
+        craft, press, kind: of the press that left it; craft is empty where it is not known.
+        words: why it locks everything, for a person.
         plan: what to send; None where the journal does not tell.
         due: the release is to be sent when the craft is heard next; False once that was done in vain.
         blind: it was sent to a craft that does not say its serial.
+        heard: its controller said a moment ago that it is live: whoever it is, the release goes to it.
     """
 
     craft: str
     press: int
-    label: str
     kind: str
+    words: str
     plan: OutputPlan | None
     due: bool = True
     blind: bool = False
-
-    @property
-    def words(self) -> str:
-        """For a person."""
-        return f"{self.label} was not confirmed stopped"
+    heard: bool = False
 
 
 class OutputPast:
@@ -59,7 +61,7 @@ class OutputPast:
         self._journal = journal
         self._started = clock()
         self._read = 0
-        self._open: dict[tuple[str, str], Owed] = {}
+        self._open: dict[tuple[str, str, int], Owed] = {}
         self._mine: Owed | None = None
         self._locks: dict[str, str] = {}
         self._clocks: dict[tuple[str, str], float] = {}
@@ -88,22 +90,27 @@ class OutputPast:
         data = plan.data
         ticket = self.tell(
             "output_start",
-            output=data.key,
-            label=data.label,
-            kind=data.kind,
+            **_told_of(plan),
             press=press,
             craft=craft,
             operator=operator,
             cylinder=data.cylinder,
             fuel_cm3=plan.fuel_cm3,
-            request=plan.start.hex(),
-            release=plan.release.hex(),
-            to=plan.request,
-            answers=plan.response,
-            padding=plan.padding,
         )
-        self._mine = self._open[craft, data.key]
+        self._mine = self._open[craft, data.key, press]
         return ticket
+
+    def tell_late(self, craft: str, plan: OutputPlan) -> None:
+        """An output went live that no press under way asked for: its release is owed, everything locked.
+
+        Its fuel was charged with its press.
+        """
+        key = (craft, plan.data.key, LATE)
+        if key in self._open and self._open[key].heard:
+            return
+        words = f"{plan.data.label} went live after its test was over"
+        self.tell("locked", **_told_of(plan), press=LATE, craft=craft, words=words)
+        self._open[key].heard = True
 
     def tell_end(self, craft: str, run: OutputRun) -> None:
         """A press is over; what was fired and not confirmed is owed from now on."""
@@ -126,8 +133,9 @@ class OutputPast:
         )
 
     def owed(self) -> list[Owed]:
-        """Releases that no press under way will send, oldest first."""
-        return [owed for owed in self._open.values() if owed is not self._mine]
+        """Releases that no press under way will send: what was just heard first, then the oldest."""
+        owed = [owed for owed in self._open.values() if owed is not self._mine]
+        return sorted(owed, key=lambda one: not one.heard)
 
     def due(self, craft: str | None) -> bool:
         """Whether a release is to be sent to this craft first; None = its serial is not known."""
@@ -152,7 +160,7 @@ class OutputPast:
                 return owed.words
         if craft is None:
             return next(iter(self._locks.values()), "")
-        return self._locks.get(craft, "")
+        return self._locks.get(craft) or self._locks.get("", "")
 
     def since(self, what: str, craft: str, now: float) -> float | None:
         """Seconds since fuel or spark was last let go on this craft; None = long enough ago.
@@ -174,7 +182,7 @@ class OutputPast:
         craft = str(body.get("craft") or "")
         match kind:
             case "output_start":
-                self._open[craft, str(body.get("output"))] = _owed_of(craft, body)
+                self._owe(_owed_of(craft, body), body)
             case "output_end":
                 self._end(craft, body, at)
             case "leak":
@@ -183,15 +191,21 @@ class OutputPast:
                 self._clocks.pop((craft, str(body.get("what"))), None)
             case "locked":
                 self._locks[craft] = str(body.get("words"))
+                if "release" in body:
+                    self._owe(_owed_of(craft, body), body)
             case "settled":
                 self._locks.pop(craft, None)
+                self._locks.pop("", None)
                 for key, owed in list(self._open.items()):
                     if owed.craft in ("", craft) and owed is not self._mine:
                         self._count(owed, at)
                         del self._open[key]
 
+    def _owe(self, owed: Owed, body: dict[str, Any]) -> None:
+        self._open[owed.craft, str(body.get("output")), owed.press] = owed
+
     def _end(self, craft: str, body: dict[str, Any], at: float) -> None:
-        key = (craft, str(body.get("output")))
+        key = (craft, str(body.get("output")), _press_of(body))
         owed = self._open.get(key)
         if owed is None:
             return
@@ -217,8 +231,35 @@ def _of(kind: str) -> str:
 
 def _owed_of(craft: str, body: dict[str, Any]) -> Owed:
     label = str(body.get("label") or body.get("output"))
+    words = str(body.get("words") or f"{label} was not confirmed stopped")
+    return Owed(craft, _press_of(body), str(body.get("kind")), words, _plan_of(body))
+
+
+def _press_of(body: dict[str, Any]) -> int:
     press = body.get("press")
-    return Owed(craft, press if isinstance(press, int) else 0, label, str(body.get("kind")), _plan_of(body))
+    return press if isinstance(press, int) else LATE
+
+
+def _told_of(plan: OutputPlan) -> dict[str, Any]:
+    """All it takes to release an output without the family's data."""
+    return {
+        "output": plan.data.key,
+        "label": plan.data.label,
+        "kind": plan.data.kind,
+        "request": plan.start.hex(),
+        "release": plan.release.hex(),
+        "to": plan.request,
+        "answers": plan.response,
+        "padding": plan.padding,
+    }
+
+
+def late_start(plans: Iterable[OutputPlan], ident: int, answer: bytes) -> OutputPlan | None:
+    """Which of these outputs a controller says it has just made live; None = none of them."""
+    for plan in plans:
+        if ident == plan.response and answer[:4] == CONTROLLED + plan.start[1:4]:
+            return plan
+    return None
 
 
 def _plan_of(body: dict[str, Any]) -> OutputPlan | None:

@@ -22,6 +22,8 @@ SESSION_OPEN = bytes.fromhex("5003")
 SESSION_DEFAULT = bytes.fromhex("5001")
 CONTROLLED = b"\x6f"
 NEGATIVE = 0x7F
+BUSY = 0x21
+"""Never the last word on a request that was answered 78: it is about the one that came after it."""
 OUT_OF_SESSION = frozenset({0x7E, 0x7F})
 """subFunctionNotSupportedInActiveSession and serviceNotSupportedInActiveSession. ISO 14229-1,
 DiagnosticSessionControl (from memory): on the way to the default session, whether asked for or by the session
@@ -68,7 +70,6 @@ class OutputRun:
         lapsed: the interlock's answer if that is what ended it.
         complete: every pulse was asked for, the controller said yes and their time has passed with the finger
             still there; or the time limit was reached.
-        confirmed: the controller confirmed a release that had been sent.
         fired: a start request was handed out, so something may have moved.
     """
 
@@ -84,7 +85,6 @@ class OutputRun:
         self.cause = ""
         self.lapsed: PermitDenied | None = None
         self.complete = False
-        self.confirmed = False
         self.fired = False
         self._asked_at = now
         self._deadline = now + ANSWER_S
@@ -98,7 +98,9 @@ class OutputRun:
         self._release_at = now
         self._started_late = False
         self._default_sent = False
+        self._released = False
         self._out_of_session = False
+        self._pending_until: float | None = None
 
     @classmethod
     def only_release(
@@ -106,9 +108,14 @@ class OutputRun:
     ) -> OutputRun:
         """A run that releases what an earlier press may have left live."""
         run = cls(plan, press, None, interlock, now)
-        run.fired = True
+        run.fired = run._answered = True
         run.stop(cause, now)
         return run
+
+    @property
+    def confirmed(self) -> bool:
+        """The controller confirmed a release that had been sent, and no start is known to be pending."""
+        return self._released and self._pending_until is None
 
     @property
     def phase(self) -> Phase:
@@ -169,7 +176,8 @@ class OutputRun:
         Returns:
             Requests to send now, in order.
         """
-        for answer in answers:
+        over = self.step_now is Step.DONE
+        for answer in [] if over else answers:
             self._hear(answer, now)
         if self.step_now in (Step.OPENING, Step.LIVE) and not self._allowed():
             self.stop(str(self.lapsed or "No leave was given."), now)
@@ -236,6 +244,8 @@ class OutputRun:
     def _releasing(self, now: float) -> list[bytes]:
         if self._released_at is None:
             self._released_at = self._release_at = now
+        elif self._pending_until is not None and now < self._pending_until:
+            pass  # the start may still be carried out: the release stays the answer
         elif self.confirmed or self._out_of_session or now - self._released_at >= RELEASE_FOR_S:
             self._go(Step.CLOSING, now)
             return self._closing(now)
@@ -267,39 +277,79 @@ class OutputRun:
 
     def _hear_started(self, now: float) -> None:
         if self.step_now is Step.LIVE and self.fired:
-            self._answered = True
+            self._start_answered()
             if self._answered_at is None:
                 self._answered_at = now
-        elif self.confirmed and not self._started_late:
-            # The start was carried out after the release: once more, from the beginning.
-            self._started_late = True
-            self.confirmed = self._out_of_session = False
-            self._released_at = None
-            self._default_sent = False
-            self._go(Step.RELEASING, now)
+            return
+        awaited = self.fired and not self._answered
+        self._start_answered()
+        if not self.fired:
+            self.fired = True
+            self.stop("The controller carried out a start of an earlier press.", now)
+            self._release_anew(now)
+        elif self._released_at is not None:
+            # It was carried out after the release: only what is confirmed from here on counts.
+            self._released = self._out_of_session = False
+            if not self._started_late:
+                self._started_late = not awaited  # one nobody waited for is borne with once
+                self._release_anew(now)
+
+    def _start_answered(self) -> None:
+        """The newest start has got its final answer."""
+        self._answered = True
+        self._pending_until = None
+
+    def _release_anew(self, now: float) -> None:
+        """Once more, from the beginning."""
+        self._released_at = None
+        self._default_sent = False
+        self._go(Step.RELEASING, now)
 
     def _hear_released(self, now: float) -> None:
         if self.step_now is Step.LIVE:
             self.stop("The controller gave the output back by itself.", now)
         elif self._released_at is not None:
-            self.confirmed = True
+            self._released = True
 
     def _hear_default(self, now: float) -> None:
         if self.step_now is Step.LIVE:
             self.stop("The controller left the session.", now)
         elif self.step_now is Step.CLOSING and self._default_sent:
-            self.confirmed = self.confirmed or self._out_of_session
+            self._released = self._released or self._out_of_session
             self._go(Step.DONE, now)
 
     def _hear_no(self, service: int, code: int, now: float) -> None:
-        releasing = self.step_now in (Step.RELEASING, Step.CLOSING) and self._released_at is not None
-        if releasing and service == self.plan.release[0] and code in OUT_OF_SESSION:
-            self._default_sent &= self._out_of_session  # only one sent from here on counts
-            self._out_of_session = True
-        asked = OPEN_SESSION[0] if self.step_now is Step.OPENING else self.plan.start[0]
-        if self.step_now not in (Step.OPENING, Step.LIVE) or service != asked:
+        if self.step_now is Step.OPENING and service == OPEN_SESSION[0]:
+            if code == PENDING:
+                self._deadline = self._asked_at + ANSWER_S + PENDING_S
+            else:
+                self._refused(code, now)
+        elif self.step_now is Step.OPENING or service != self.plan.start[0]:
             return
-        if code == PENDING:
-            self._deadline = self._asked_at + ANSWER_S + PENDING_S
-        else:
-            self.stop(f"The controller refused. {refusal_words(code)}.", now)
+        elif code == PENDING:
+            self._hear_pending(now)
+        elif self._pending_until is not None and code == BUSY:
+            return
+        elif self.step_now is Step.LIVE:
+            self._start_answered()
+            self._refused(code, now)
+        elif self._pending_until is not None:
+            self._start_answered()
+            if not self._released:
+                self._release_anew(now)
+        elif code in OUT_OF_SESSION and self._released_at is not None and not self._out_of_session:
+            self._out_of_session = True
+            self._default_sent = False  # only one that is sent from here on counts
+
+    def _refused(self, code: int, now: float) -> None:
+        self.stop(f"The controller refused. {refusal_words(code)}.", now)
+
+    def _hear_pending(self, now: float) -> None:
+        """It asks for time: for the start, if that has no final answer yet."""
+        if not self.fired or self._answered:
+            return
+        self._pending_until = self._asked_at + ANSWER_S + PENDING_S
+        if self.step_now is Step.LIVE:
+            self._deadline = self._pending_until
+        elif self.step_now is Step.CLOSING and now < self._pending_until:
+            self._release_anew(now)

@@ -126,6 +126,9 @@ class LittleController:
         self.stubborn = False
         self.refuses = {}
         self.pending = set()
+        self.slow_s = None
+        self.work = None
+        self.carried = {}
         self.delay_s = 0.004
 
     def open(self):
@@ -140,7 +143,9 @@ class LittleController:
         self.tick()
         self.heard.append((now, pdu))
         self.heard_at = now
-        if pdu[0] in self.pending:
+        if self.work is not None:
+            self._answer(bytes([0x7F, pdu[0], 0x21]))
+        elif pdu[0] in self.pending:
             self._answer(bytes([0x7F, pdu[0], 0x78]))
         elif pdu[0] in self.refuses:
             self._answer(bytes([0x7F, pdu[0], self.refuses[pdu[0]]]))
@@ -149,6 +154,9 @@ class LittleController:
             if pdu[1] == 1:
                 self._all_off(now)
             self._answer(bytes([0x50, pdu[1]]) + bytes.fromhex("003201f4"))
+        elif pdu[0] == 0x2F and pdu[3] and self.session == 3 and self.slow_s is not None:
+            self.work = (now + self.slow_s, pdu)
+            self._answer(b"\x7f\x2f\x78")
         elif pdu[0] == 0x2F:
             self._control(pdu, now)
 
@@ -166,6 +174,7 @@ class LittleController:
             if self.until.get(did, 0) <= now:
                 self.moves.append([did, now, now + longest])
             self.until[did] = self.moves[-1][2] = now + longest
+            self.carried[did] = now
             self._answer(b"\x6f" + pdu[1:])
 
     def _answer(self, pdu):
@@ -184,8 +193,13 @@ class LittleController:
             self._off(did, now)
 
     def tick(self):
-        """The session timer: 5 s without a request and everything is given back."""
+        """A slow start is carried out; 5 s without a request and everything is given back."""
         now = self.clock()
+        if self.work is not None:
+            self.heard_at = now
+            if now >= self.work[0]:
+                pdu, self.work = self.work[1], None
+                self._control(pdu, now)
         if self.session != 1 and now - self.heard_at > 5.0:
             self.session = 1
             self._all_off(now)
@@ -303,6 +317,7 @@ class Bench:
                         continue
                 names = tuple(sorted(values.items(), key=lambda item: item[0]))
                 frames.append(Frame(self.clock(), *encoded(name, names)))
+        self.controller.tick()
         if "all" not in self.silent:
             due = [data for at, data in self.controller.answers if at <= self.clock()]
             self.controller.answers = [entry for entry in self.controller.answers if entry[0] > self.clock()]
