@@ -126,7 +126,7 @@ def cleared_words(moment: Moment, report: Report) -> tuple[str, list[Line]]:
         else:
             unknown += 1
     old, unread = old_line(moment, report), unread_lines(report)
-    lines = [*trouble_lines(report), *_back_lines(report.came_back), *([old] if old else []), *unread]
+    lines = [*trouble_lines(report), *back_lines(report.came_back), *([old] if old else []), *unread]
     if unknown:
         lines += _codes(report.before, "Saved before it: ")
     elif gone and not report.came_back:
@@ -149,11 +149,13 @@ def _cleared_title(gone: int, stayed: int, unknown: int, back: int) -> str:
     return title if stayed or unknown else f"{title}, none came back"
 
 
-def _back_lines(backs: Iterable[CameBack]) -> list[Line]:
+def back_lines(backs: Iterable[CameBack]) -> list[Line]:
+    """Which cleared faults are there again, after how long, and what that points to."""
     lines = []
     for one in backs:
         means, do = _AT_ONCE if one.after_s <= AT_ONCE_S else _LATER
-        lines.append(Line(f"{one.code} after {one.after_s:.1f} s{means}", do, "triangle"))
+        after = f"{one.after_s:.1f} s" if one.after_s < 60 else f"{one.after_s / 60:.0f} min"
+        lines.append(Line(f"{one.code} after {after}{means}", do, "triangle"))
     return lines
 
 

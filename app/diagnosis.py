@@ -99,7 +99,8 @@ class Report(msgspec.Struct, frozen=True, tag="report"):
         craft: family and serial in words.
         identity, modules, faults: what was read (after the clear, for "clear").
         before: for "clear", the faults saved before it.
-        came_back: for "clear", which of them set again.
+        came_back: for "clear", which of them set again; for "scan", which of those that this bus process last
+            cleared on this craft are there again.
         trouble: one sentence if it could not be finished; empty otherwise.
         needs: what was missing, in the order to mend it, if the tool refused; empty otherwise.
     """

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from app.clear_words import cleared_words
+from app.clear_words import back_lines, cleared_words
 from app.fault_rows import (
     age_words,
     fault_lines,
@@ -51,6 +51,8 @@ def faults_words(moment: Moment) -> FaultsWords:
         return _at_work(moment.job)
     report = craft_report(moment)
     can = can_read(moment)
+    if moment.live and moment.report is None and moment.snapshot is not None and moment.snapshot.report:
+        return FaultsWords("One moment", [Line("The reading is done.", "It is on its way to the glass.")])
     if report is None:
         lines = [] if moment.report is None else [_other_craft(moment.report)]
         lines += _to_read(moment)
@@ -117,6 +119,8 @@ def _read(moment: Moment, report: Report) -> tuple[str, list[Line]]:
     trouble, unread, old = trouble_lines(report), unread_lines(report), _old(moment, report)
     count = how_many(len(report.faults)) if report.faults else ""
     lines = [*trouble, *old, *unread]
+    if report.came_back:
+        lines += [Line("There again since clearing:"), *back_lines(report.came_back)]
     if not report.modules:
         return f"Faults: NOT read, {age}", lines
     if unread:

@@ -58,11 +58,13 @@ class Cleared:
         found: what was read afterwards.
         came_back: which of the faults set again.
         known: every module that was asked to clear could be read afterwards.
+        at: when each module said that it has cleared (the job's clock).
     """
 
     found: Found
     came_back: list[CameBack]
     known: bool
+    at: dict[str, float]
 
 
 class ClearJob:
@@ -231,7 +233,7 @@ class ClearJob:
         found.trouble = " ".join(self._troubles)
         found.needs = found.needs or self._needs
         self._tell(known=known)
-        return Cleared(found, backs, known)
+        return Cleared(found, backs, known, self._at)
 
     def _tell(self, *, known: bool) -> None:
         cleared = sorted(self._at)

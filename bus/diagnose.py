@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from app.diagnosis import CameBack, Fault, JobState, Report
+from app.faults import came_back
 from app.output_messages import ClearFaults, ReadFaults
 from bus.asker import PATIENCE_S, Asker, Times
 from bus.clear_job import END, SETTLE_S, ClearJob, NotCleared, cut_short, recovered
@@ -85,6 +86,7 @@ class Diagnosis:
         self._numbers = 0
         self._words = ""
         self._cut_short = cut_short(journal.told)
+        self._cleared: dict[str, tuple[list[Fault], dict[str, float]]] = {}
         self.job: JobState | None = None
         self.report: Report | None = None
         self.operator = ""
@@ -152,7 +154,7 @@ class Diagnosis:
             self._journal.put(END, craft=craft, cleared=[], unsure=[], known=True)
             del self._cut_short[craft]
         if served is self._served:
-            self._publish("scan", craft, found)
+            self._publish("scan", craft, found, came_back=self._back_since(craft, found.faults))
 
     def _clear(self, served: Served, uds: Uds, request: ClearFaults) -> None:
         shown = self.report
@@ -173,10 +175,21 @@ class Diagnosis:
             return
         finally:
             self._cut_short = cut_short(self._journal.told)
+        self._cleared[shown.craft] = shown.faults, cleared.at
         if served is self._served:
             self._publish(
                 "clear", shown.craft, cleared.found, before=shown.faults, came_back=cleared.came_back
             )
+
+    def _back_since(self, craft: str, faults: list[Fault]) -> list[CameBack]:
+        """Which faults that were last cleared on this craft are there again."""
+        before, cleared_at = self._cleared.get(craft, ([], {}))
+        now = time.monotonic()
+        return [
+            back
+            for module, at in cleared_at.items()
+            for back in came_back([one for one in before if one.module == module], faults, round(now - at, 1))
+        ]
 
     def _publish(
         self,

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec import structs
 
-from app.diagnosis import Fault, JobState, ModuleState, Report, SnapshotLine
+from app.diagnosis import CameBack, Fault, JobState, ModuleState, Report, SnapshotLine
 from app.fault_rows import age_words
 from app.fault_words import fault_words, faults_words, in_rows
 from app.messages import Craft, LinkState
@@ -293,3 +293,21 @@ def test_one_fault_of_which_nothing_is_known_says_so(seen):
         "How often it set is not told. When it was last seen is not told.",
         "No values of that moment. None are asked for of a code that is not in the list.",
     ]
+
+
+def test_a_report_that_has_not_come_yet_is_not_called_unread(seen):
+    moment = seen(None)
+    announced = structs.replace(moment.snapshot, report=3)
+    moment.snapshot = announced
+    assert faults_words(moment).title == "One moment"
+
+
+def test_a_reading_says_what_is_there_again_since_clearing(seen):
+    fault = Fault("engine", 0x011700, "P0117", "Coolant low", 0x2F, True, True, True, False)
+    told = Report(
+        4, "scan", 999.0, 0.0, "auk 20417", [], [ModuleState("engine", "Engine", read=True)], [fault],
+        came_back=[CameBack("engine", "P0117", "Coolant low", 95.0)],
+    )  # fmt: skip
+    said = " ".join(line.strong for line in faults_words(seen(told)).lines)
+    assert "There again since clearing" in said
+    assert "P0117 after 2 min" in said

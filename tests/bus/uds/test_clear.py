@@ -131,6 +131,16 @@ def test_what_sets_again_a_moment_later_comes_back_too(open_bench, craft, stored
     assert 0.2 <= back.after_s < 5
 
 
+def test_a_later_reading_says_what_is_there_again_since_clearing(bench, craft, clear, stored):
+    assert clear().came_back == []
+    craft.engine.faults = {0x011700: stored(), 0x056200: stored()}
+    report = bench.run(ReadFaults())
+    assert [back.code for back in report.came_back] == ["P0117"], "P0562 was not among those cleared"
+    assert report.came_back[0].after_s > 0
+    craft.engine.faults = {}
+    assert bench.run(ReadFaults()).came_back == []
+
+
 def test_after_a_clear_a_test_that_has_yet_to_run_is_no_fault(bench, craft, clear, stored):
     craft.engine.after_clear = {0x011700: stored(0x50), 0x030100: stored(0x50)}
     report = clear()
