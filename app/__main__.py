@@ -13,6 +13,7 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from app import stop_key
 from app.errors import BoathookError, UsageError
 from app.supervise import die_with_parent, supervise
 
@@ -60,6 +61,14 @@ def _parser() -> argparse.ArgumentParser:
     panel.add_argument("--panel", default="7-800x480", help="panel profile (default: %(default)s)")
     panel.add_argument("--fullscreen", action="store_true", help="no window frame")
     panel.add_argument("--event-log", type=Path, help="write touches and pages to this file")
+    panel.add_argument(
+        "--stop-key",
+        action="append",
+        metavar="NAME",
+        help="a key, or a button the system maps to one (gpio-keys), that ends whatever is armed or held; "
+        f"may be given several times (default: {', '.join(stop_key.DEFAULT)}). A physical key is strongly "
+        "advised: water on the screen may hide the touch on STOP TEST",
+    )
 
     parser = argparse.ArgumentParser(
         "boathook",
@@ -208,7 +217,12 @@ def _screen_arguments(options: argparse.Namespace) -> list[str]:
         words.append("--fullscreen")
     if options.event_log is not None:
         words += ["--event-log", str(options.event_log)]
-    return words
+    _stop_keys(options)
+    return words + [word for name in options.stop_key or () for word in ("--stop-key", name)]
+
+
+def _stop_keys(options: argparse.Namespace) -> frozenset[int]:
+    return stop_key.numbers(options.stop_key or stop_key.DEFAULT)
 
 
 def _kiosk(options: argparse.Namespace) -> int:
@@ -285,6 +299,7 @@ def _screen(options: argparse.Namespace) -> int:
         event_log=options.event_log,
         fullscreen=options.fullscreen,
         keeper=None if options.no_book else BookKeeper(_data_folder(options)),
+        stop_keys=_stop_keys(options),
     )
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import time
 from typing import TYPE_CHECKING, Any
 
+import msgspec
 from kivy.properties import BooleanProperty
 from kivy.uix.floatlayout import FloatLayout
 
@@ -15,26 +17,29 @@ from app.strip import strip
 from screens import layouts, theme
 from screens.actions import Actions
 from screens.event_log import box
+from screens.hand import Hand
 from screens.pages import FIRST, make
 from screens.touch import Finger
+from screens.widgets.banner import Banner
 from screens.widgets.lanes import Lanes
-from screens.widgets.strip_line import StripLine
+from screens.widgets.strip_line import StripLine, box_width
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Collection
 
     from kivy.input.motionevent import MotionEvent
 
     from app.keeper import BookKeeper
     from app.operators import Operator
     from app.ports import CraftLink
+    from app.strip import Strip
     from screens.event_log import EventLog
     from screens.page import Page
     from screens.widgets.key import Key
 
 layouts.load(__file__)
 
-__all__ = ["Glass", "StripLine"]
+__all__ = ["Banner", "Glass", "StripLine"]
 
 TICKS_PER_S = 20
 """How often the craft link is asked; snapshots come no faster."""
@@ -42,9 +47,10 @@ TICKS_PER_S = 20
 TEXT_EVERY = 4
 """Ticks: a text that changes more often than five times a second cannot be read."""
 
+WIPE = "Screen is wet: wipe it"
 
-SETTLE_S = 0.4
-"""A touch so soon after a page came by itself was meant for the page before (our own figure)."""
+STILL_MM = 5
+"""A touch that goes less far has not moved (our own figure)."""
 
 OF_AN_OUTPUT = ("output", "hold", "unconfirmed")
 """Pages that are about the output a person has chosen; with any other it is chosen no more."""
@@ -58,6 +64,7 @@ class Glass(FloatLayout):
         log: told of every page and touch.
         clock: seconds on CLOCK_MONOTONIC.
         keeper: of the craft book; None keeps none.
+        listed: tells the touches that the window still counts; None = nobody knows.
     """
 
     full = BooleanProperty(False)
@@ -69,6 +76,7 @@ class Glass(FloatLayout):
         clock: Callable[[], float],
         *,
         keeper: BookKeeper | None = None,
+        listed: Callable[[], Collection[int]] | None = None,
         **kwargs,
     ):
         super().__init__(**kwargs)
@@ -78,7 +86,10 @@ class Glass(FloatLayout):
         self._actions = Actions(
             self.turn, link.set_bit_rate, self.open, link.ask, self._sign_in, self._bench, clock, keeper
         )
-        self._finger = Finger(self.touchable, self._touched)
+        self._listed = listed
+        finger = Finger(self.touchable, self._touched)
+        self._hand = Hand(finger, self._bench.disarm, clock, still=theme.mm(STILL_MM))
+        self._finger = finger
         self._lanes = Lanes(self.go, gap=theme.mm(3))
         self.ids.lanes.add_widget(self._lanes)
         self._pages: dict[str, Page] = {}
@@ -87,8 +98,7 @@ class Glass(FloatLayout):
         self._lane = "Ride"
         self._number = 1
         self._open = ""
-        self._frames = (clock(), clock())
-        self._came_at = float("-inf")
+        self._wet = False
         self._ticks = 0
         self._say = 0
 
@@ -117,13 +127,20 @@ class Glass(FloatLayout):
         return [*(self._page.touchable() if self._page else ()), *lanes]
 
     def sample(self, _dt: float = 0.0) -> None:
-        """A frame begins. What fingers did before the frame before it has reached us by now, not more."""
-        self._frames = self._frames[1], self._clock()
+        """A frame begins."""
+        self._hand.look(None if self._listed is None else self._listed())
 
     def let_go(self, cause: str) -> None:
-        """Whatever a finger holds counts no more; for a window that is not in front."""
-        self._finger.forget(cause)
-        self._bench.disarm(cause)
+        """Whatever is armed or held ends."""
+        self._hand.let_go(cause)
+
+    def out_of_sight(self, cause: str) -> None:
+        """The window is not in front any more; whatever is armed or held ends."""
+        self._hand.out_of_sight(cause)
+
+    def in_sight(self) -> None:
+        """It is again; the touch that woke it does nothing else."""
+        self._hand.in_sight()
 
     def tick(self, _dt: float = 0.0) -> None:
         """Ask the craft link and bring the picture up to date."""
@@ -136,14 +153,14 @@ class Glass(FloatLayout):
         if self._keeper is not None:
             self._keeper.saw(view)
         self._board.take(view, now)
-        self._bench.take(self._board.moment, now, self._frames[0])
+        self._bench.take(self._board.moment, now, self._hand.sampled)
         page = self._choose()
         self._ticks += 1
-        if page is not self._page or self._ticks % TEXT_EVERY == 0:
+        if page is not self._page or self._hand.wet != self._wet or self._ticks % TEXT_EVERY == 0:
             before = self._page
             self._refresh()
             if before is not None and self._page is not before:
-                self._came_at = now
+                self._hand.page_came()
         page.sweep(self._board)
 
     def say(self) -> None:
@@ -171,8 +188,8 @@ class Glass(FloatLayout):
                 "engine": line.engine,
                 "boxes": {shown.kind: shown.text for shown in line.shown},
             },
-            "words": self._page.words() if self._page else [],
-            "settled": self._settled,
+            "words": [*([WIPE] if self._wet else ()), *(self._page.words() if self._page else ())],
+            "settled": self._hand.ready,
         }
 
     def _choose(self) -> Page:
@@ -204,8 +221,7 @@ class Glass(FloatLayout):
     def _refresh(self) -> None:
         page = self._choose()
         page.show(self._board)
-        with_speed = page.name != "ride/1"
-        self.ids.strip.show(strip(self._board.moment, with_speed=with_speed))
+        self._head(strip(self._board.moment, with_speed=page.name != "ride/1"))
         self._lanes.mark(self._lane)
         if page is not self._page:
             if page not in (self._pages.get(which) for which in OF_AN_OUTPUT):
@@ -220,10 +236,15 @@ class Glass(FloatLayout):
             self._finger.forget()
             self.say()
 
-    @property
-    def _settled(self) -> bool:
-        """The page is there for long enough for a touch to be meant for it."""
-        return self._clock() - self._came_at >= SETTLE_S
+    def _head(self, said: Strip) -> None:
+        """The strip; while the screen is wet a banner lies over all that may be missed for so long."""
+        self._wet = self._hand.wet
+        line, banner = self.ids.strip, self.ids.wet
+        if self._wet:
+            said = msgspec.structs.replace(said, engine="", boxes=tuple(b for b in said.boxes if not b.rank))
+        line.show(said)
+        banner.width = line.width - line.craft_width - sum(map(box_width, line.shown))
+        banner.text = WIPE if self._wet else ""
 
     def _give_way(self, *, full: bool) -> None:
         """The lanes go while an output is armed or live, and come back afterwards."""
@@ -239,18 +260,19 @@ class Glass(FloatLayout):
     def on_touch_down(self, touch: MotionEvent) -> bool:
         """See screens.touch."""
         if not touch.is_mouse_scrolling:
-            acts = getattr(touch, "button", "left") == "left" and self._settled
-            self._finger.begin(touch.uid, *touch.pos, acts=acts)
+            age = time.time() - touch.time_start  # Kivy stamps with the wall clock
+            acts = getattr(touch, "button", "left") == "left"
+            self._hand.down(touch.uid, *touch.pos, age=age, acts=acts)
         return True
 
     def on_touch_move(self, touch: MotionEvent) -> bool:
         """See screens.touch."""
-        self._finger.move(touch.uid, *touch.pos)
+        self._hand.move(touch.uid, *touch.pos)
         return True
 
     def on_touch_up(self, touch: MotionEvent) -> bool:
         """See screens.touch."""
-        self._finger.end(touch.uid, *touch.pos)
+        self._hand.up(touch.uid, *touch.pos)
         self._refresh()  # whatever it did is seen with the next frame
         return True
 

@@ -13,6 +13,7 @@ from screens import panel as panels
 from screens.event_log import EventLog
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
     from pathlib import Path
 
     from app.keeper import BookKeeper
@@ -20,8 +21,6 @@ if TYPE_CHECKING:
 
 WAKE_S = (0.1, 0.5, 1.5)
 """The first swap of the first client on a bare panel stays black until the next one, so a few are forced."""
-
-OUT_OF_SIGHT = "The window is not in front any more."
 
 
 def run(
@@ -31,6 +30,7 @@ def run(
     event_log: Path | None = None,
     fullscreen: bool = False,
     keeper: BookKeeper | None = None,
+    stop_keys: Collection[int] = (),
 ) -> int:
     """Open the window and stay until it is closed.
 
@@ -40,6 +40,7 @@ def run(
         event_log: JSON lines of pages and touches are appended here.
         fullscreen: fill the display, hide the pointer.
         keeper: of the craft book; started once the first picture is made, stopped at the end.
+        stop_keys: numbers of the keys that end whatever is armed or held, see app.stop_key.
 
     Returns:
         0 when the window was closed or SIGTERM came, 1 when something could not be drawn: then the process
@@ -57,7 +58,7 @@ def run(
     signal.signal(signal.SIGUSR1, lambda number, _frame: asked.append(number))
     panels.prepare(profile, fullscreen=fullscreen)
     try:
-        _loop(link, profile, log, ending, asked, keeper=keeper)
+        _loop(link, profile, log, ending, asked, keeper=keeper, stop_keys=stop_keys)
     except BoathookError:
         raise
     except Exception as error:  # noqa: BLE001 - whatever it is, a wrong picture must not stay on the glass
@@ -83,6 +84,7 @@ def _loop(
     asked: list[int],
     *,
     keeper: BookKeeper | None,
+    stop_keys: Collection[int],
 ) -> None:
     from kivy.base import runTouchApp, stopTouchApp  # noqa: PLC0415 - Kivy reads its environment once
     from kivy.clock import Clock  # noqa: PLC0415
@@ -93,7 +95,7 @@ def _loop(
             "No display could be opened. In a desktop DISPLAY must be set; straight on a panel this user "
             "must be in the groups video, render and input."
         )
-    from screens import theme  # noqa: PLC0415
+    from screens import theme, window  # noqa: PLC0415
 
     theme.use(profile)
     from screens.glass import TICKS_PER_S, Glass  # noqa: PLC0415
@@ -101,7 +103,7 @@ def _loop(
     Window.clearcolor = theme.paints.paper
     theme.paints.bind(paper=lambda _paints, paper: setattr(Window, "clearcolor", paper))
     Window.set_title("Boathook")
-    glass = Glass(link, log, time.monotonic, keeper=keeper)
+    glass = Glass(link, log, time.monotonic, keeper=keeper, listed=window.listed)
 
     def tick(dt: float) -> Any:
         if ending:
@@ -117,11 +119,7 @@ def _loop(
         keeper.start()
     Clock.schedule_interval(glass.sample, 0)
     Clock.schedule_interval(tick, 1 / TICKS_PER_S)
-    Window.bind(
-        on_hide=lambda *_: glass.let_go(OUT_OF_SIGHT),
-        on_minimize=lambda *_: glass.let_go(OUT_OF_SIGHT),
-        focus=lambda _window, focus: None if focus else glass.let_go(OUT_OF_SIGHT),
-    )
+    window.watch(Window, glass, stop_keys)
     for seconds in WAKE_S:
         Clock.schedule_once(lambda _dt: Window.canvas.ask_update(), seconds)
     runTouchApp(glass)

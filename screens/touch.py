@@ -2,7 +2,8 @@
 
 A key acts when the finger lifts inside it. A finger that drifts off, a second finger, or a page that changes
 under the finger make the touch do nothing: drops and wet hands make all three. A key that acts while it is
-held is told when that ends, and why.
+held is told when that ends, and why. A key that stops is told of every finger that comes down on it, whatever
+else is the matter.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ LIFTED = "The finger was lifted."
 DRIFTED = "The finger drifted off."
 SECOND = "A second touch came."
 CHANGED = "The page changed."
+LOST = "The touch was lost."
 
 
 class Finger:
@@ -33,28 +35,36 @@ class Finger:
     ) -> None:
         self._keys = keys
         self._told = told
-        self._touching: set[int] = set()
+        self._touching: dict[int, tuple[float, float]] = {}
         self._void = False
         self._key: Key | None = None
+        self._by: int | None = None
+
+    @property
+    def held(self) -> int | None:
+        """The touch that lies on a key which counts while it is held; None = there is none."""
+        return self._by if self._key is not None and self._key.holds else None
 
     def begin(self, touch: int, x: float, y: float, *, acts: bool = True) -> None:
         """A finger comes down; one that does not act (another button of a mouse) is a touch all the same."""
-        self._touching.add(touch)
+        if touch in self._touching:
+            return
+        self._touching[touch] = (x, y)
         self._void = self._void or not acts
         if len(self._touching) > 1:
             self.forget(SECOND)
-        if self._void:
-            return
-        for key in self._keys():
-            if key.collide_point(x, y):
-                self._key = key
-                key.down = True
-                key.begin()
-                return
+        key = next((key for key in self._keys() if key.collide_point(x, y)), None)
+        if key is not None and (key.stops or not self._void):
+            self._key, self._by = key, touch
+            key.down = True
+            key.begin()
 
     def move(self, touch: int, x: float, y: float) -> None:
         """A finger moves; off its key it is forgotten for good."""
-        if touch in self._touching and self._key is not None and not self._key.collide_point(x, y):
+        if touch not in self._touching:
+            return
+        self._touching[touch] = (x, y)
+        if touch == self._by and self._key is not None and not self._key.collide_point(x, y):
             self._drop(DRIFTED)
 
     def end(self, touch: int, x: float, y: float) -> None:
@@ -62,22 +72,34 @@ class Finger:
         if touch not in self._touching:
             return
         self.move(touch, x, y)
-        self._touching.discard(touch)
-        key = self._key
-        self._drop(LIFTED)
-        if not self._touching:
-            self._void = False
+        key = self._gone(touch, LIFTED)
         self._told(x, y, key)
         if key is not None:
             key.act()
+
+    def lose(self, touch: int) -> None:
+        """A finger is not there any more although nobody saw it lift; its key does nothing."""
+        place = self._touching.get(touch)
+        if place is not None:
+            self._gone(touch, LOST)
+            self._told(*place, None)
 
     def forget(self, cause: str = CHANGED) -> None:
         """What lies on the glass now does nothing any more, until every finger has lifted."""
         self._drop(cause)
         self._void = bool(self._touching)
 
+    def _gone(self, touch: int, cause: str) -> Key | None:
+        """The key it was on."""
+        key = self._key if touch == self._by else None
+        if key is not None:
+            self._drop(cause)
+        del self._touching[touch]
+        self._void = self._void and bool(self._touching)
+        return key
+
     def _drop(self, cause: str) -> None:
-        key, self._key = self._key, None
+        key, self._key, self._by = self._key, None, None
         if key is not None:
             key.down = False
             key.end(cause)

@@ -18,6 +18,8 @@ class HoldKey(Key):
         ended: called with the cause in words.
     """
 
+    holds = True
+
     began = ObjectProperty(None, allownone=True)
     ended = ObjectProperty(None, allownone=True)
 
@@ -44,3 +46,6 @@ class HoldTarget(HoldKey):
 
 class StopKey(HoldKey):
     """STOP TEST: acts when it is touched, not when the finger lifts."""
+
+    holds = False
+    stops = True

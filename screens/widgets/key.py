@@ -19,7 +19,12 @@ class Key(Widget):
         down: a finger is on it.
         action: called without arguments when it is touched.
         kind: of its letters, see theme.TYPE.
+        holds: it counts the time a finger is on it.
+        stops: it acts as soon as it is touched, whatever else is the matter.
     """
+
+    holds = False
+    stops = False
 
     kind = StringProperty("key")
     text = StringProperty("")

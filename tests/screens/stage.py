@@ -2,8 +2,9 @@
 
 ``python tests/screens/stage.py 7-800x480 DIR [VIEW …]`` leaves a picture of every view in DIR, for people
 to look at. A view is a scene and, after a colon, the keys to touch: ``good:Page+Page`` is the third page of
-a good ride. With ``--serve`` it takes one JSON request a line, ``[what, arguments…]``, and answers each with
-one line: a process of its own for every panel, because Kivy takes the density of a panel once.
+a good ride; ``wet`` instead of a key makes the screen wet. With ``--serve`` it takes one JSON request a line,
+``[what, arguments…]``, and answers each with one line: a process of its own for every panel, because Kivy
+takes the density of a panel once.
 """
 
 from __future__ import annotations
@@ -12,8 +13,10 @@ import argparse
 import json
 import os
 import sys
+import time
 from pathlib import Path
 
+from fake_bench import BENCH_SCENES
 from fake_book import FakeKeeper
 from fake_craft import SCENES, FakeLink
 from fake_reports import FAULT_VIEWS
@@ -39,7 +42,12 @@ ALL = [
     *(f"{scene}:Check" for scene in ("stopped", "lost", "unknown_craft")),
     *(f"{scene}:Check+Connection" for scene in ("good", "starting", "lost")),
     *FAULT_VIEWS,
+    *(f"{view}wet" for view in ("good:", "starting:", "qualities:", "lost:Page+Page+", "good:Bench+")),
 ]
+SCENES.update(BENCH_SCENES)  # no views by themselves: what they show depends on what was asked
+
+TAP_S = 0.2
+"""From one tap to the next: a hand that is quicker is taken for water."""
 
 
 class FakeClock:
@@ -65,7 +73,8 @@ class Stage:
         from kivy.base import EventLoop, runTouchApp
         from kivy.core.window import Window
 
-        from screens import theme
+        from app import stop_key
+        from screens import theme, window
 
         theme.use(self._panel)
         from screens.event_log import EventLog
@@ -76,7 +85,16 @@ class Stage:
         self._link = FakeLink("starting", self._clock)
         Window.clearcolor = theme.paints.paper
         self._keeper = FakeKeeper(self._link)
-        self._glass = Glass(self._link, EventLog(None, self._clock), self._clock, keeper=self._keeper)
+        self._fingers: dict[int, tuple[float, float]] = {}
+        log = EventLog(None, self._clock)
+        self._glass = Glass(
+            self._link,
+            log,
+            self._clock,
+            keeper=self._keeper,
+            listed=lambda: window.listed() | {-finger for finger in self._fingers},
+        )
+        window.watch(Window, self._glass, stop_key.numbers(stop_key.DEFAULT))
         self._glass.tick()
         runTouchApp(self._glass, embedded=True)
         self._flips = 0
@@ -102,6 +120,7 @@ class Stage:
         before = None
         for _ in range(round(seconds * 20)):
             self._clock.now += 0.05
+            self._glass.sample()
             self._glass.tick()
             self._loop.idle()
             texts = [(widget.tile.signal, widget.main) for widget in self._glass._page.tiles()]
@@ -121,14 +140,19 @@ class Stage:
 
         A key with a question mark behind it is touched only where there is one: a large panel needs no parts.
         """
+        for finger, place in list(self._fingers.items()):
+            self.up(*place, finger)
+        self.pass_time(0.6)  # dry again
         scene, _, taps = view.partition(":")
         self._link.scene = scene
         self._glass._lane, self._glass._number = "Ride", 1
-        self.pass_time(0.6 if taps else 0.2)  # a page that came by itself takes no touch at first
+        self.pass_time(0.6)  # a page that came by itself takes no touch at first
         if scene == "hung":
             self.pass_time(0.8)
         for tap in filter(None, taps.split("+")):
-            if not tap.endswith("?") or self._keys(tap[:-1]):
+            if tap == "wet":
+                self.wet()
+            elif not tap.endswith("?") or self._keys(tap[:-1]):
                 self.tap(tap.removesuffix("?"))
         self.pass_time(0.2)
 
@@ -137,19 +161,87 @@ class Stage:
         key = self._key(text)
         self.down(*key.center)
         self.up(*key.center)
-        self.pass_time(0.05)
+        self.pass_time(TAP_S)
 
-    def down(self, x: float, y: float, finger: int = 1) -> None:
-        """A finger comes down."""
-        self._glass.on_touch_down(Touch(x, y, finger))
+    def down(self, x: float, y: float, finger: int = 1, age: float = 0.0) -> None:
+        """A finger comes down; ``age`` is how many seconds ago Kivy read it."""
+        self._fingers[finger] = (x, y)
+        self._glass.on_touch_down(Touch(x, y, finger, age))
 
     def move(self, x: float, y: float, finger: int = 1) -> None:
         """A finger moves."""
+        self._fingers[finger] = (x, y)
         self._glass.on_touch_move(Touch(x, y, finger))
 
     def up(self, x: float, y: float, finger: int = 1) -> None:
         """A finger lifts."""
+        self._fingers.pop(finger, None)
         self._glass.on_touch_up(Touch(x, y, finger))
+
+    def vanish(self, finger: int = 1) -> None:
+        """The window counts a finger no more, and never said that it lifted."""
+        del self._fingers[finger]
+
+    def wet(self) -> None:
+        """Two drops fall on the strip, where no key is, and stay."""
+        for finger, x in ((8, 30), (9, 90)):
+            self.down(x, self._window.height - 4, finger)
+        self.pass_time(0.3)
+
+    def press(self, text: str) -> None:
+        """A finger comes down on the key whose words begin so, and stays."""
+        self.down(*self._key(text).center)
+
+    def hold_fan(self, scene: str = "fan") -> None:
+        """Arm the cooling fan and hold it, up to where it is live."""
+        self.arm_fan(scene)
+        self.press("Hold here")
+        self.pass_time(0.2)
+
+    def arm_fan(self, scene: str = "fan") -> None:
+        """Arm the cooling fan and lift."""
+        self.open(f"{scene}:Bench+Cooling fan")
+        arm = self._key("Hold 1 s").center
+        self.down(*arm)
+        self.pass_time(1.2)
+        self.up(*arm)
+        self.pass_time(0.6)
+
+    def say(self, event: str, *arguments) -> None:
+        """The window says something, as ``on_key_down``."""
+        self._window.dispatch(event, *arguments)
+
+    def lose_focus(self) -> None:
+        """Another window has it."""
+        self._window._focus = False
+
+    def get_focus(self) -> None:
+        """The window has it again."""
+        self._window._focus = True
+
+    def mouse(self, what: str, x: float, y: float, button: str) -> None:
+        """A button of the mouse, "down" or "up", through Kivy's own provider; y from the top."""
+        buttons = self._window._mouse_buttons_down
+        (buttons.add if what == "down" else buttons.discard)(button)
+        self._window.dispatch(f"on_mouse_{what}", x, y, button, [])
+        self._loop.idle()
+
+    def stand_still(self, seconds: float) -> None:
+        """Time passes without a frame; then one is drawn."""
+        self._clock.now += seconds
+        self._glass.sample()
+        self._glass.tick()
+        self._loop.idle()
+
+    def kivy_keys(self) -> dict[str, int]:
+        """Kivy's own table of keys."""
+        from kivy.core.window import Keyboard
+
+        return Keyboard.keycodes
+
+    def delivered(self) -> list[int]:
+        """Numbers of the touches that Kivy itself counts."""
+        return [touch.uid for touch in self._loop.touches if touch.is_touch]
 
     def frame(self) -> None:
         """Draw one frame without a tick."""
@@ -256,8 +348,9 @@ class Touch:
     is_mouse_scrolling = False
     button = "left"
 
-    def __init__(self, x: float, y: float, uid: int) -> None:
-        self.pos, self.uid = (x, y), uid
+    def __init__(self, x: float, y: float, uid: int, age: float = 0.0) -> None:
+        self.pos, self.uid = (x, y), -uid  # Kivy's own numbers are above zero
+        self.time_start = time.time() - age
 
 
 def serve(stage: Stage) -> None:

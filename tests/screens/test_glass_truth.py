@@ -192,13 +192,6 @@ def test_without_a_craft_the_ride_lane_says_what_to_do(stage, scene, name, title
     assert seen["tiles"] == []
 
 
-def test_lanes_without_work_say_so_and_offer_no_key(stage):
-    for lane in ("Bench", "Book"):
-        seen = stage.open(f"good:{lane}")
-        assert "This version only reads." in " ".join(seen["words"])
-        assert {key["text"] for key in seen["keys"]} == {"Ride", "Check", "Bench", "Book"}
-
-
 def test_the_connection_page_tells_the_facts_of_the_link(stage):
     words = stage.open("good:Check+Connection")["words"]
     for fact in (
