@@ -83,6 +83,31 @@ def need_lines(needs: Sequence[NeedState]) -> list[Line]:
     return [Line(f"{need.seen}.", f"{need.do}." if need.do else "", "cross") for need in missing]
 
 
+def instead_lines(state: OutputState | None, other: str | None, *, heard: bool) -> list[Line]:
+    """While the bus side does not speak of the chosen output.
+
+    Args:
+        state: what it speaks of, None if of nothing.
+        other: that output's label, None if it is not known.
+        heard: the craft is heard.
+    """
+    if not heard:
+        return [Line("The craft is not heard.", "Push the plug home, turn the key on.", "cross")]
+    if state is None or other is None or state.phase is None:
+        return [Line("One moment.", "The needs of this output are being asked for.")]
+    if state.phase is Phase.NOT_CONFIRMED:
+        return [
+            Line(f"{other} was not confirmed stopped.", "Lanyard out, battery off.", "cross"),
+            Line("Every output is locked.", "Power on, read the faults: that unlocks them.", "cross"),
+        ]
+    return [Line(f"{other} is under way.", "Wait until it has ended.", "cross")]
+
+
+def labels(outputs: Sequence[OutputInfo]) -> dict[str, str]:
+    """Words for the glass by key."""
+    return {info.key: info.label for info in outputs}
+
+
 def promise_lines(needs: Sequence[NeedState]) -> list[Line]:
     """What a person confirms by touch, with what has been confirmed."""
     return [

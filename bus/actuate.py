@@ -283,6 +283,8 @@ class Actuation:
         self._presses.add(request.press)
         if self.busy:
             self.stop("A second press came.")
+            cause = "Another output is live."
+            self._past.tell_refused(request, self._operator, self._table.serial, (Need.OUTPUTS_FREE,), cause)
             return
         lifted = request.at >= self._finger_at + LIFTED_S
         self._finger_at = max(self._finger_at, min(request.at, now))
@@ -346,15 +348,7 @@ class Actuation:
                 return
 
     def _refuse(self, press: Press, cause: str, now: float, needs: tuple[Need, ...]) -> None:
-        self._past.tell(
-            "refused",
-            output=press.output,
-            press=press.press,
-            operator=self._operator,
-            craft=self._table.serial,
-            needs=list(needs),
-            cause=cause,
-        )
+        self._past.tell_refused(press, self._operator, self._table.serial, needs, cause)
         self._shown.refused(press, now, cause)
         self._say(now)
 

@@ -17,6 +17,8 @@ from bus.outputs import OutputData, OutputPlan
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
+    from app.interlock import Need
+    from app.output_messages import Press
     from bus.journal import Journal, Ticket
     from bus.output_run import OutputRun
 
@@ -130,6 +132,20 @@ class OutputPast:
         self._mine = None
         self.tell(
             "output_end", output=output, press=press, craft=craft, fired=False, confirmed=False, cause=cause
+        )
+
+    def tell_refused(
+        self, press: Press, operator: str, craft: str | None, needs: Iterable[Need], cause: str
+    ) -> None:
+        """A press was refused; nothing was sent."""
+        self.tell(
+            "refused",
+            output=press.output,
+            press=press.press,
+            operator=operator,
+            craft=craft,
+            needs=list(needs),
+            cause=cause,
         )
 
     def owed(self) -> list[Owed]:

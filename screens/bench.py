@@ -8,6 +8,7 @@ from kivy.properties import StringProperty
 from kivy.uix.widget import Widget
 
 from app.bench_words import bench_words
+from app.output_words import labels
 from screens import layouts
 from screens.page import Page
 from screens.widgets.grid import Grid
@@ -61,8 +62,8 @@ class BenchPage(Page):
         shown = [*keys[self._part * PLACES :][:PLACES], "next" if parts > 1 else ""]
         if shown != self._keys:
             self._keys = shown
-            labels = {info.key: info.label for info in outputs}
-            self._put([(key, labels[key]) for key in shown[:-1]], more=parts > 1)
+            words_of = labels(outputs)
+            self._put([(key, words_of[key]) for key in shown[:-1]], more=parts > 1)
 
     def words(self) -> list[str]:
         """See Page."""

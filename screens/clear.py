@@ -36,7 +36,7 @@ class ClearPage(Sheet):
         super().__init__(**kwargs)
         self._keep = Key(text="Keep", action=lambda: actions.open(""))
         self._clear = Key(action=lambda: self._looked(self._clear_now))
-        self._read_again = Key(text="Read again", action=lambda: self._looked(self._read_again))
+        self._reread = Key(text="Read again", action=lambda: self._looked(self._read_again))
         person = technicians()[0]
         self._who = Key(
             text=f"Sign in\n{person.name}", action=lambda: self._looked(lambda: actions.sign_in(person))
@@ -55,7 +55,7 @@ class ClearPage(Sheet):
         self.fill(said.title, said.lines, self._foot(said))
 
     def _foot(self, said: ClearWords) -> list[Key | None]:
-        middle = self._who if said.sign_in else self._read_again if said.read else None
+        middle = self._who if said.sign_in else self._reread if said.read else None
         return [self._keep, middle, self._clear if said.clears else None]
 
     def _looked(self, act: Callable[[], None]) -> None:

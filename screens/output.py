@@ -11,7 +11,9 @@ from app.output_messages import Confirm
 from app.output_words import (
     PROMISED,
     cautions,
+    instead_lines,
     is_promise,
+    labels,
     need_lines,
     promise_lines,
     ready_lines,
@@ -20,6 +22,7 @@ from app.output_words import (
     size_words,
 )
 from app.output_words import Line as Words
+from app.report_age import is_heard
 from screens.sheet import Sheet
 from screens.widgets.hold import ArmKey
 from screens.widgets.key import Key
@@ -68,26 +71,23 @@ class OutputPage(Sheet):
             self.fill(result_title(info, told), lines, [self._back, self._leak, None, self._again_key])
         else:
             state = bench.state
-            if not board.moment.live or state is None or state.output != info.key:
-                self._unheard(info)
-            else:
+            self.name = "bench/needs"
+            if state is not None and state.output == info.key and is_heard(board.moment):
                 self._before(info, state.needs)
+            else:
+                other = None if state is None else labels(bench.outputs).get(state.output)
+                lines = instead_lines(state, other, heard=is_heard(board.moment))
+                self.fill(f"{info.label} will not fire yet", lines, [self._back])
 
     def sweep(self, board: Board) -> None:
         """See Page."""
         del board
         self._arm.share = self._bench.arming(self._actions.clock())
 
-    def _unheard(self, info: OutputInfo) -> None:
-        self.name = "bench/needs"
-        lines = [Words("The craft is not heard.", "Push the plug home, turn the key on.", "cross")]
-        self.fill(f"{info.label} will not fire yet", lines, [self._back])
-
     def _before(self, info: OutputInfo, needs: list[NeedState]) -> None:
         missing = [need for need in needs if need.holds is not True]
         hard = [need for need in missing if not is_promise(need)]
         if hard:
-            self.name = "bench/needs"
             people = self._people if any(need.need == Need.ROLE for need in missing) else []
             self.fill(
                 f"{info.label} will not fire yet", need_lines(missing), [self._back, self._leak, *people]

@@ -243,9 +243,14 @@ class Technician:
             assert time.monotonic() < until, "the Bench lane did not open"
             self.glass.tap("Bench")  # dropped where the page has just changed by itself
         label = LABELS[output]
-        keys = [key["text"] for key in self.glass.shown()["keys"]]
-        if label not in keys:
-            self.glass.tap(next(text for text in keys if text.startswith("Page")))
+
+        def way():
+            """The key of this output, or the one that leads to the next page of outputs."""
+            keys = [key["text"] for key in self.glass.shown()["keys"]]
+            return next((text for text in keys if text == label or text.startswith("Page")), None)
+
+        if (key := self.until(way, "the outputs are listed")) != label:
+            self.glass.tap(key)
         self.glass.tap(label)
         self.until(
             lambda: (

@@ -131,8 +131,7 @@ def test_clearing_saves_first_asks_clears_reads_again_and_says_what_came_back(be
     assert [request[:2] for request in sent].index("14") > 0, "read once more before clearing"
     assert sent[-1][:2] == "19", "read again afterwards"
     journal = [
-        json.loads(line)
-        for line in (bench.kiosk.folder / "data" / "journal.jsonl").read_text().splitlines()
+        json.loads(line) for line in (bench.kiosk.folder / "data" / "journal.jsonl").read_text().splitlines()
     ]
     kinds = [entry["kind"] for entry in journal]
     saved = journal[kinds.index("clear_intent")]

@@ -6,11 +6,15 @@ rules stand in the way.
 """
 
 import contextlib
+import json
 import os
 import signal
 import time
 
 import pytest
+
+from app.output_messages import Press
+from bus.client import WallClient
 
 pytestmark = pytest.mark.glass
 
@@ -126,6 +130,67 @@ def test_cautions_that_are_not_confirmed_or_too_old_refuse(bench):
     bench.run_engine()
     bench.until(lambda: "no smell of fuel: not confirmed" in bench.words(), "void once the engine ran", 10.0)
     assert bench.frames() == before
+
+
+def journal(bench):
+    """What the bus side has noted."""
+    path = bench.kiosk.folder / "data" / "journal.jsonl"
+    return [json.loads(line) for line in path.read_text().splitlines()]
+
+
+def test_refused_while_another_output_runs(bench):
+    """A finger holds the horn on the window; a second screen asks for the fan."""
+    bench.craft.ask(do="trusting", on=True)
+    bench.fire("horn")
+    second = WallClient(bench.kiosk.folder / "run" / "wall")
+    second.poll()
+    number = int(time.monotonic() * 1000) + 5
+    second.ask(Press("fan", number, time.monotonic()))
+    bench.ended("horn", STOP_S, time.monotonic())
+    second.close()
+    bench.glass.lift()
+    assert "second press" in bench.result()
+    assert bench.live() == []
+    refused = [entry["body"] for entry in journal(bench) if entry["kind"] == "refused"][-1]
+    assert (refused["output"], refused["cause"]) == ("fan", "Another output is live.")
+    assert not any(one["output"] == "fan" for one in bench.craft.ask(do="outputs")["history"][-1:])
+
+
+def test_an_output_that_is_not_confirmed_stopped_fills_the_page_and_locks_until_read_afresh(bench):
+    another_craft(bench, 700_950)
+    bench.fire("horn")
+    bench.craft.ask(do="deaf_to_release", on=True)
+    bench.glass.lift()
+    bench.glass.wait_for_screen("bench/unconfirmed")
+    assert "NOT CONFIRMED STOPPED" in bench.words()
+    assert "lanyard" in bench.words()
+    bench.craft.ask(do="deaf_to_release", on=False)
+    bench.until(lambda: bench.live() == [], "its burst has run out", 3.0)
+    bench.glass.tap("I have done that")
+    bench.open("fan")
+    bench.until(lambda: "was not confirmed stopped" in bench.words(), "every output is locked", 5.0)
+    before = bench.frames()
+    bench.glass.tap("Bench")
+    bench.make_ready("horn")  # reads the faults, as the page says
+    assert bench.frames() > before
+
+
+def test_journal_and_book_tell_of_every_press(bench):
+    another_craft(bench, 700_960)
+    bench.fire("horn")
+    bench.glass.lift()
+    bench.result()
+    kinds = [entry["kind"] for entry in journal(bench) if entry["body"].get("craft") == "auk 700960"]
+    assert kinds.index("output_start") < kinds.index("output_end")
+    end = [entry["body"] for entry in journal(bench) if entry["kind"] == "output_end"][-1]
+    assert (end["fired"], end["confirmed"], end["cause"]) == (True, True, "The finger was lifted.")
+
+    def entries():
+        places = bench.kiosk.places[2:]
+        done = bench.kiosk.run("book", "list", "--json", "--craft", "auk 700960", *places)
+        return [one["entry"]["kind"] for one in json.loads(done.stdout)["entries"]]
+
+    bench.until(lambda: {"output_start", "output_end", "confirm"} <= set(entries()), "the book has it", 20.0)
 
 
 def test_what_this_version_does_not_fire_says_so(bench):

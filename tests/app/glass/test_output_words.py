@@ -9,6 +9,7 @@ from app.output_messages import NeedState, OutputInfo, OutputState, Phase
 from app.output_words import (
     PROMISED,
     cautions,
+    instead_lines,
     is_promise,
     live_title,
     need_lines,
@@ -121,3 +122,15 @@ def test_how_much_one_press_is():
 def test_not_confirmed_names_lanyard_and_battery_switch_in_this_order():
     said = text(unconfirmed_lines("Fan"))
     assert 0 < said.index("lanyard") < said.index("Battery switch")
+
+
+def test_while_the_bus_side_speaks_of_another_output_that_is_said():
+    def said(told, other="Horn", *, heard=True):
+        return text(instead_lines(told, other, heard=heard))
+
+    assert "not heard" in said(None, heard=False)
+    assert "One moment" in said(None, None)
+    assert "Horn is under way" in said(state(Phase.LIVE))
+    locked = said(state(Phase.NOT_CONFIRMED))
+    assert "Horn was not confirmed stopped" in locked
+    assert "read the faults" in locked
