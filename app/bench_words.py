@@ -44,7 +44,7 @@ def bench_words(moment: Moment, outputs: Sequence[OutputInfo]) -> BenchWords:
             "Nothing to test here", "The family of this craft offers no outputs.", who, offer=False
         )
     return BenchWords(
-        "Outputs", "Each moves only while a finger holds. Never pull a live plug in vapour.", who, offer=True
+        "Outputs", "Each moves only while a finger holds. Pull no live plug in vapour.", who, offer=True
     )
 
 

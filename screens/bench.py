@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kivy.properties import StringProperty
+from kivy.properties import NumericProperty, StringProperty
 from kivy.uix.widget import Widget
 
 from app.bench_words import bench_words
 from app.output_words import labels
-from screens import layouts
+from screens import layouts, theme
 from screens.page import Page
 from screens.widgets.grid import Grid
 from screens.widgets.key import Key
@@ -34,6 +34,8 @@ class BenchPage(Page):
     name = "bench/1"
     title = StringProperty("")
     note = StringProperty("")
+    note_shown = StringProperty("")
+    note_size = NumericProperty(10)
 
     def __init__(self, actions: Actions, **kwargs):
         self._actions = actions
@@ -43,6 +45,8 @@ class BenchPage(Page):
         super().__init__(**kwargs)
         self._who = Key(action=lambda: actions.open("people"))
         self._next = Key(action=self._turn)
+        for name in ("note", "width"):
+            self.fbind(name, self._fit)
 
     def open(self, number: int) -> None:
         """See Page."""
@@ -85,3 +89,8 @@ class BenchPage(Page):
     def _choose(self, output: str) -> None:
         self._actions.bench.choose(output, self._actions.clock())
         self._actions.open("output")
+
+    def _fit(self, *_args) -> None:
+        room = self.width - 2 * theme.smm(3)
+        sizes = theme.ems("text") + theme.ems("note")
+        self.note_size, self.note_shown = theme.fit(self.note, room, sizes, bold=False)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kivy.properties import NumericProperty, StringProperty
+from kivy.properties import BooleanProperty, NumericProperty, StringProperty
 from kivy.uix.widget import Widget
 
 from screens import layouts, theme
@@ -32,9 +32,11 @@ class Sheet(Page):
 
     Attributes:
         title: the heading.
+        loud: the heading stands white on the colour of alarm.
     """
 
     title = StringProperty("")
+    loud = BooleanProperty(False)
     title_shown = StringProperty("")
     title_size = NumericProperty(10)
 

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from app.errors import BoathookError
 from screens import panel as panels
+from screens import tour_jobs
 from screens.tour_parts import Craft, Glass, compare, display
 
 if TYPE_CHECKING:
@@ -162,10 +163,16 @@ def _dock_and_ride(
     glass.wait_for_tile("CoolantTemperature", "alarm")
     glass.wait_for_tile("OilPressure", "error")
     tour.live("limits", "A watch, an alarm, a sensor that says fault, a value that is not sent.", craft)
-    for lane in ("Check", "Bench", "Book"):
-        glass.tap(lane)
-        glass.wait_for_screen(lane.lower())
-        tour.picture(lane.lower(), f"The {lane} lane.")
+    craft.ask(do="mend")
+    craft.stop_engine()
+    for job, do in (("faults", tour_jobs.faults), ("injector", tour_jobs.injector)):
+        print(tour_jobs.check(job, do(tour.picture, glass, craft)), flush=True)
+    tour_jobs.book(tour.picture, glass)
+    glass.tap("Check")
+    glass.wait_for_screen("check/faults")
+    glass.tap("Connection")
+    glass.wait_for_screen("check/connection")
+    tour.picture("connection", "The way to the craft, for who wants to know.")
     glass.tap("Ride")
     process.terminate()
     process.wait()

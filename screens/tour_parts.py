@@ -66,6 +66,7 @@ class Glass:
         self._log = log
         self._read = 0
         self._said: list[dict[str, Any]] = []
+        self._touched = 0
         self._environment = dict(os.environ, DISPLAY=display_name)
 
     def shown(self) -> dict[str, Any]:
@@ -80,12 +81,19 @@ class Glass:
                 time.sleep(0.02)
         return lines[-1] if lines else {"screen": "", "keys": [], "tiles": []}
 
+    def touches(self) -> int:
+        """How many touches have ended so far, by the event log."""
+        self._screens()
+        return self._touched
+
     def _screens(self) -> list[dict[str, Any]]:
         with self._log.open(encoding="utf-8") as file:
             file.seek(self._read)
             while (line := file.readline()).endswith("\n"):  # the last may still be under way
                 self._read = file.tell()
-                if "screen" in (said := json.loads(line)):
+                said = json.loads(line)
+                self._touched += "touch" in said
+                if "screen" in said:
                     self._said.append(said)
         return self._said
 
@@ -213,6 +221,13 @@ class Craft:
             "The engine did not start.",
         )
         self.ask(do="start", pressed=False)
+
+    def stop_engine(self) -> None:
+        """By its stop switch, until it stands."""
+        self.ask(do="throttle", percent=0)
+        self.ask(do="stop", pressed=True)
+        wait_for(lambda: self.ask(do="state")["values"].get("EngineSpeed") == 0.0, "The engine did not stop.")
+        self.ask(do="stop", pressed=False)
 
     @contextlib.contextmanager
     def held(self) -> Iterator[None]:

@@ -21,7 +21,7 @@ class UnconfirmedPage(Sheet):
 
     def __init__(self, actions: Actions, **kwargs):
         self._actions = actions
-        super().__init__(**kwargs)
+        super().__init__(loud=True, **kwargs)
         self._seen = Key(text="I have\ndone that", action=actions.bench.seen)
 
     def show(self, board: Board) -> None:

@@ -2,9 +2,9 @@
 
 ``python tests/screens/stage.py 7-800x480 DIR [VIEW …]`` leaves a picture of every view in DIR, for people
 to look at. A view is a scene and, after a colon, the keys to touch: ``good:Page+Page`` is the third page of
-a good ride; ``wet`` instead of a key makes the screen wet. With ``--serve`` it takes one JSON request a line,
-``[what, arguments…]``, and answers each with one line: a process of its own for every panel, because Kivy
-takes the density of a panel once.
+a good ride; ``wet`` instead of a key makes the screen wet, ``arm``, ``hold`` and ``lift`` fire an output.
+With ``--serve`` it takes one JSON request a line, ``[what, arguments…]``, and answers each with one line: a
+process of its own for every panel, because Kivy takes the density of a panel once.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from pathlib import Path
 from fake_bench import BENCH_SCENES
 from fake_book import FakeKeeper
 from fake_craft import SCENES, FakeLink
+from fake_outputs import OUTPUT_SCENES, OUTPUT_VIEWS
 from fake_reports import FAULT_VIEWS
 from msgspec import to_builtins
 
@@ -42,9 +43,15 @@ ALL = [
     *(f"{scene}:Check" for scene in ("stopped", "lost", "unknown_craft")),
     *(f"{scene}:Check+Connection" for scene in ("good", "starting", "lost")),
     *FAULT_VIEWS,
+    *OUTPUT_VIEWS,
     *(f"{view}wet" for view in ("good:", "starting:", "qualities:", "lost:Page+Page+", "good:Bench+")),
 ]
-SCENES.update(BENCH_SCENES)  # no views by themselves: what they show depends on what was asked
+SCENES.update(
+    BENCH_SCENES | OUTPUT_SCENES
+)  # no views by themselves: what they show depends on what was asked
+
+QUICK = 0.15
+"""A tick so long where only its end counts: four write every text."""
 
 TAP_S = 0.2
 """From one tap to the next: a hand that is quicker is taken for water."""
@@ -113,13 +120,13 @@ class Stage:
             "modules": sorted({name.split(".")[0] for name in sys.modules}),
         }
 
-    def pass_time(self, seconds: float) -> dict:
+    def pass_time(self, seconds: float, step: float = 0.05) -> dict:
         """Tick by tick, a frame drawn after each. Returns how often something was drawn and said anew."""
         flips, said, swept = self._flips, set(), set()
         changes = 0
         before = None
-        for _ in range(round(seconds * 20)):
-            self._clock.now += 0.05
+        for _ in range(round(seconds / step)):
+            self._clock.now += step
             self._glass.sample()
             self._glass.tick()
             self._loop.idle()
@@ -142,16 +149,16 @@ class Stage:
         """
         for finger, place in list(self._fingers.items()):
             self.up(*place, finger)
-        self.pass_time(0.6)  # dry again
+        self.pass_time(0.6, QUICK)  # dry again
         scene, _, taps = view.partition(":")
         self._link.scene = scene
         self._glass._lane, self._glass._number = "Ride", 1
-        self.pass_time(0.6)  # a page that came by itself takes no touch at first
+        self.pass_time(0.6, QUICK)  # a page that came by itself takes no touch at first
         if scene == "hung":
-            self.pass_time(0.8)
+            self.pass_time(0.9, QUICK)
         for tap in filter(None, taps.split("+")):
-            if tap == "wet":
-                self.wet()
+            if tap in ("wet", "arm", "hold", "lift"):
+                getattr(self, tap)()
             elif not tap.endswith("?") or self._keys(tap[:-1]):
                 self.tap(tap.removesuffix("?"))
         self.pass_time(0.2)
@@ -187,6 +194,23 @@ class Stage:
         for finger, x in ((8, 30), (9, 90)):
             self.down(x, self._window.height - 4, finger)
         self.pass_time(0.3)
+
+    def arm(self) -> None:
+        """Hold the arming key for as long as it takes, and lift."""
+        self.press("Hold 1 s")
+        self.pass_time(1.35, QUICK)
+        self.lift()
+        self.pass_time(0.6, QUICK)
+
+    def hold(self) -> None:
+        """A finger comes down on the hold target and stays."""
+        self.press("Hold here")
+        self.pass_time(0.3)
+
+    def lift(self) -> None:
+        """It lifts."""
+        for finger, place in list(self._fingers.items()):
+            self.up(*place, finger)
 
     def press(self, text: str) -> None:
         """A finger comes down on the key whose words begin so, and stays."""
