@@ -12,11 +12,13 @@ from typing import TYPE_CHECKING
 
 from app.interlock import LETS_FUEL_IN, LIFTED_S, RULES, Fact, Interlock, Need, Permit, PermitDenied
 from app.output_messages import Beat, Confirm, Consider, Lift, NeedState, OutputState, Phase, Press, SignIn
+from bus.confirmations import take_word
 from bus.output_facts import free_fact, past_facts, released_fact, role_fact, settled_fact
-from bus.output_past import FUEL, OutputPast, Owed, late_start
+from bus.output_past import OutputPast, Owed, late_start
 from bus.output_run import OutputRun, Step
 from bus.output_state import Shown, needs_of
 from bus.outputs import single_frame, unwrap_single
+from bus.owed import next_owed
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -31,9 +33,6 @@ LATE_S = 0.1
 
 CHARGE_S = 2.0
 """For the disk to take a charge; a finger is not held for longer over nothing."""
-
-NAMELESS_S = 1.0
-"""A craft that does not say its serial for this long gets an owed release without it."""
 
 OutputRequest = Consider | Press | Beat | Lift | Confirm | SignIn
 
@@ -78,7 +77,6 @@ class Actuation:
         self._run: OutputRun | None = None
         self._craft = ""
         self._owed: Owed | None = None
-        self._blind = False
         self._other_tester = False
         self._ended: dict[str, float] = {}
         self._presses: set[int] = set()
@@ -135,7 +133,7 @@ class Actuation:
                     self.stop("Somebody else signed in.")
                 self._operator, self._role = operator, role
             case Confirm():
-                self._confirm(request, now)
+                self.stop(take_word(request, self._table, self._past, self._operator, now))
             case Press():
                 self._press(request, now)
             case Beat(press, at):
@@ -146,7 +144,9 @@ class Actuation:
                     self.stop(cause)
 
     def stop(self, cause: str) -> None:
-        """End whatever is live; the first cause stays."""
+        """End whatever is live, for a cause in words (none ends nothing); the first cause stays."""
+        if not cause:
+            return
         if self._charging is not None:
             self._charging.stopped = self._charging.stopped or cause
         if self._run is not None:
@@ -265,17 +265,6 @@ class Actuation:
             return self._charging.permit
         return self._run.permit if self._run is not None and self._run.press == press else None
 
-    def _confirm(self, request: Confirm, now: float) -> None:
-        craft = self._table.serial
-        if request.what == "leak_seen":
-            self.stop("A leak was seen.")
-            self._table.doubt("no_smell")
-            self._past.tell("leak", craft=craft, operator=self._operator)
-        elif request.what == "no_smell" and self._past.since(FUEL, craft or "", now) is not None:
-            return  # only a nose that came after the venting counts
-        elif self._table.confirm(request.what, request.at, now):
-            self._past.tell("confirm", what=request.what, operator=self._operator, craft=craft)
-
     def _press(self, request: Press, now: float) -> None:
         plan = self._plans.get(request.output)
         if plan is None or request.press in self._presses:
@@ -332,20 +321,11 @@ class Actuation:
 
     def _release_owed(self, now: float) -> None:
         """Something was never confirmed stopped: release it before anything else."""
-        serial = self._table.serial
-        nameless = self._table.nameless_s(now)
-        for owed in self._past.owed():
-            if serial is None:
-                owed.due = True
-                owed.blind = owed.blind and nameless > 0
-            known = owed.due and (owed.heard or (serial is not None and owed.craft in ("", serial)))
-            blind = not known and not owed.blind and nameless >= NAMELESS_S
-            if owed.plan is not None and (known or blind):
-                owed.due, owed.blind, owed.heard = False, blind, False
-                self._owed, self._blind, self._craft = owed, blind, owed.craft
-                cause = f"{owed.words}."
-                self._begin(OutputRun.only_release(owed.plan, owed.press, self._interlock, now, cause))
-                return
+        owed = next_owed(self._past.owed(), self._table.serial, self._table.nameless_s(now))
+        if owed is not None and owed.plan is not None:
+            self._owed, self._craft = owed, owed.craft
+            cause = f"{owed.words}."
+            self._begin(OutputRun.only_release(owed.plan, owed.press, self._interlock, now, cause))
 
     def _refuse(self, press: Press, cause: str, now: float, needs: tuple[Need, ...]) -> None:
         self._past.tell_refused(press, self._operator, self._table.serial, needs, cause)
@@ -358,7 +338,7 @@ class Actuation:
         self._interlock.revoke()
         data = run.plan.data
         self._ended[data.key] = now
-        if not self._blind:
+        if self._owed is None or not self._owed.blind:
             self._past.tell_end(self._craft, run)
         if run.fired and data.kind in LETS_FUEL_IN:
             self._table.doubt("no_smell")
@@ -369,7 +349,7 @@ class Actuation:
             words = f"Another tester spoke while {data.label} was live"
         if words:
             self._past.tell("locked", craft=self._craft, words=words)
-        self._owed, self._blind = None, False
+        self._owed = None
         self._shown.ended(run, now)
         self._say(now)
 

@@ -545,6 +545,7 @@ def run(make_bench, examples, steps, *, derandomize):
     assert {"live", "ended", "refused", "releasing", "not_confirmed"} <= OnTheBench.ends
 
 
+@pytest.mark.timeout(900)
 def test_in_any_order_nothing_moves_that_must_not_and_nothing_is_claimed_that_is_not_known(make_bench):
     run(make_bench, 20, 30, derandomize=True)
 

@@ -11,6 +11,8 @@ BY_FINGER_ONLY = [
     "app/interlock.py",
     "bus/gate.py",
     "bus/actuate.py",
+    "bus/confirmations.py",
+    "bus/owed.py",
     "bus/exchange.py",
     "bus/facts.py",
     "bus/heard.py",

@@ -1,0 +1,36 @@
+"""Which release that an earlier press owes is to be sent now."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from bus.output_past import Owed
+
+NAMELESS_S = 1.0
+"""A craft that does not say its serial for this long gets an owed release without it."""
+
+
+def next_owed(all_owed: Iterable[Owed], serial: str | None, nameless_s: float) -> Owed | None:
+    """The first that can be sent now, marked as sent; None if none can.
+
+    A craft that does not say its serial gets each once, blindly: what it confirms then is worth nothing, and
+    the release stays owed until the craft says who it is.
+
+    Args:
+        all_owed: in the order to send them.
+        serial: of the craft that is heard, None while unknown.
+        nameless_s: seconds for which a craft is heard that has not said its serial.
+    """
+    for owed in all_owed:
+        if serial is None:
+            owed.due = True
+            owed.blind = owed.blind and nameless_s > 0
+        known = owed.due and (owed.heard or (serial is not None and owed.craft in ("", serial)))
+        blind = not known and not owed.blind and nameless_s >= NAMELESS_S
+        if owed.plan is not None and (known or blind):
+            owed.due, owed.blind, owed.heard = False, blind, False
+            return owed
+    return None
