@@ -67,6 +67,7 @@ class Glass:
         self._read = 0
         self._said: list[dict[str, Any]] = []
         self._touched = 0
+        self._acted: str | None = None
         self._environment = dict(os.environ, DISPLAY=display_name)
 
     def shown(self) -> dict[str, Any]:
@@ -92,7 +93,9 @@ class Glass:
             while (line := file.readline()).endswith("\n"):  # the last may still be under way
                 self._read = file.tell()
                 said = json.loads(line)
-                self._touched += "touch" in said
+                if "touch" in said:
+                    self._touched += 1
+                    self._acted = said["key"]
                 if "screen" in said:
                     self._said.append(said)
         return self._said
@@ -104,8 +107,15 @@ class Glass:
         ImageGrab.grab(xdisplay=self._environment["DISPLAY"]).save(path)
 
     def tap(self, text: str) -> None:
-        """Touch the key with this text, in the middle, as a finger would."""
-        self.touch_at(*self.middle(text))
+        """Touch the key with this text as a finger would; again where the page changed under the finger."""
+
+        def acted() -> bool:
+            before = self.touches()
+            self.touch_at(*self.middle(text))
+            wait_for(lambda: self.touches() > before, "The touch did not reach the glass.")
+            return self._acted == text
+
+        wait_for(acted, f"The key {text!r} did nothing.")
 
     def touch_at(self, x: int, y: int, seconds: float = 0.08) -> None:
         """A finger comes down there, stays, and lifts."""
