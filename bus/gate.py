@@ -19,21 +19,19 @@ import time
 import traceback
 from typing import TYPE_CHECKING
 
-from app.errors import AdapterError, Refused
-from app.interlock import READING, WRITING, lacking
+from app.errors import AdapterError
 from bus import wire as _wire
 from bus.adapter import Adapter, plugged_in
-from bus.exchange import Admission, AllowedRequest, Class, Exchange
+from bus.admit import against, answer_to
+from bus.exchange import Admission, AllowedRequest, Exchange
+from bus.rates import Rates
 from bus.way import GateStatus, Outlet, Way
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
 
     from bus.actuate import Actuation, OutputRequest
     from bus.journal import Ticket
-
-RATES = (500_000, 250_000, 125_000, 1_000_000)
-"""bit/s tried while listening, in this order; the last that worked is tried first."""
 
 LISTEN_S = 0.3
 """At one rate, before the next is tried. The slowest message that must be heard comes every 100 ms."""
@@ -53,13 +51,8 @@ TURN_S = 0.02
 BUSY_TURN_S = 0.005
 """The same while an output is live or an exchange is under way."""
 
-ADMIT_S = 2.0
-"""For the gate to answer a question of another thread."""
-
 RUN_DOWN_S = 2.0
 """For an output to be released, and confirmed, before the wire is closed on purpose."""
-
-NEEDS = {Class.READING: READING, Class.WRITING: WRITING}
 
 
 class Gate:
@@ -81,8 +74,7 @@ class Gate:
         self._adapter = adapter
         self._open_wire = open_wire
         self._clock = clock
-        self._said_rate = adapter.bitrate
-        self._good_rate: int | None = None
+        self._rates = Rates(adapter.bitrate)
         self._again = threading.Event()
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="gate", daemon=True)
@@ -113,8 +105,7 @@ class Gate:
 
     def set_bit_rate(self, bitrate: int | None) -> None:
         """A person named the bit rate (bit/s), or wants it looked for again (None)."""
-        self._said_rate = bitrate
-        self._good_rate = None
+        self._rates.name(bitrate)
         self._again.set()
 
     def serve_craft(self, actuation: Actuation, allowed: frozenset[AllowedRequest]) -> None:
@@ -155,13 +146,7 @@ class Gate:
         """
         admission = Admission(request, intent)
         self._inbox.put(lambda: self._decide(admission))
-        if not admission.wait(ADMIT_S):
-            if admission.abandon():
-                raise Refused(request.what, ("The adapter is not ready",))
-            admission.wait(ADMIT_S)  # it was answered in this very moment
-        if admission.exchange is None:
-            raise Refused(request.what, admission.needs)
-        return admission.exchange
+        return answer_to(admission)
 
     def transmit(self, exchange: Exchange, ident: int, data: bytes) -> None:
         """Hand over a frame of an admitted exchange; it is looked at again just before the wire."""
@@ -223,35 +208,25 @@ class Gate:
         if not adapter.sets_rate:
             return self._read_at(adapter, None)
         try:
-            for rate in self._rates():
+            for rate in self._rates.to_try():
                 if self._proved(adapter, rate):
-                    self._good_rate = rate
+                    self._rates.good = rate
                     return self._read_at(adapter, rate)
                 if self._again.is_set():
                     return False
         except _wire.CannotListen as cannot:
             self._let_go()
-            if self._said_rate is None:
+            if self._rates.said is None:
                 self._say(Way.NEED_RATE, reason=str(cannot), adapter=adapter.words)
                 self._again.wait(BACK_OFF_S[-1])  # then look whether the adapter is still there
                 return False
-            return self._read_at(adapter, self._said_rate)
+            return self._read_at(adapter, self._rates.said)
         return False
-
-    def _rates(self) -> Iterator[int]:
-        if self._said_rate is not None:
-            yield self._said_rate
-            return
-        if self._good_rate is not None:
-            yield self._good_rate
-        for rate in RATES:
-            if rate != self._good_rate:
-                yield rate
 
     def _proved(self, adapter: Adapter, rate: int) -> bool:
         """Listen at one rate without taking part; True once enough frames came."""
         self._take(adapter, rate, listen_only=True)
-        known = self._said_rate is not None
+        known = self._rates.said is not None
         self._say(
             Way.QUIET if known else Way.LISTENING, bitrate=rate if known else None, adapter=adapter.words
         )
@@ -266,7 +241,7 @@ class Gate:
     def _read_at(self, adapter: Adapter, rate: int | None) -> bool:
         """Read until the bus falls silent (where that means listening again) or a person says otherwise."""
         self._take(adapter, rate, listen_only=False)
-        proved = self._good_rate is not None and rate == self._good_rate
+        proved = self._rates.good is not None and rate == self._rates.good
         self._say(Way.HEARING if proved else Way.QUIET, bitrate=rate, adapter=adapter.words)
         heard_at = self._clock()
         ever = False
@@ -337,24 +312,17 @@ class Gate:
     def _decide(self, admission: Admission) -> None:
         if not admission.open:
             return
-        against = self._against(admission.request, admission.intent)
+        needs = self._against(admission.request, admission.intent)
         if self._exchange is not None:
-            against = ("Another exchange is under way", *against)
-        exchange = None if against else Exchange(admission.request, admission.intent)
-        if admission.settle(exchange, against) and exchange is not None:
+            needs = ("Another exchange is under way", *needs)
+        exchange = None if needs else Exchange(admission.request, admission.intent)
+        if admission.settle(exchange, needs) and exchange is not None:
             self._exchange = exchange
 
     def _against(self, request: AllowedRequest, intent: Ticket | None) -> tuple[str, ...]:
         """What speaks against this request at this moment, in words."""
-        actuation = self._actuation
-        if request not in self._allowed or actuation is None or self._next_craft is not None:
-            return ("It is not among the requests of this craft's family",)
-        if not self._sending:
-            return ("The craft is not heard at a bit rate that fits",)
-        if request.kind is Class.WRITING and (intent is None or not intent.synced):
-            return ("The intent to write is not in the journal",)
-        facts = actuation.facts()
-        return tuple(f"{facts[need].seen}. {facts[need].do}" for need in lacking(NEEDS[request.kind], facts))
+        actuation = self._actuation if self._next_craft is None else None
+        return against(request, intent, self._allowed, actuation, sending=self._sending)
 
     def _let_out_of(self, exchange: Exchange, ident: int, data: bytes) -> None:
         """A frame of an exchange: what had to be true when it was admitted must be true still."""

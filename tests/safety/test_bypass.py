@@ -10,6 +10,7 @@ ROOT = Path(__file__).resolve().parents[2]
 BY_FINGER_ONLY = [
     "app/interlock.py",
     "bus/gate.py",
+    "bus/admit.py",
     "bus/actuate.py",
     "bus/confirmations.py",
     "bus/owed.py",
@@ -97,7 +98,7 @@ def test_nothing_between_finger_and_wire_looks_at_the_environment(name):
 
 
 @pytest.mark.parametrize(
-    "name", ["app/interlock.py", "bus/output_run.py", "bus/exchange.py", "bus/outputs.py"]
+    "name", ["app/interlock.py", "bus/output_run.py", "bus/admit.py", "bus/exchange.py", "bus/outputs.py"]
 )
 def test_what_decides_neither_reads_files_nor_clocks(name):
     used = set(imports(SOURCES[name]))

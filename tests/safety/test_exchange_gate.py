@@ -376,7 +376,7 @@ def test_an_admission_is_settled_once_by_whoever_is_first(read_faults):
 
 
 def test_a_gate_that_does_not_answer_refuses_and_keeps_nothing_open(make_bench, read_faults, monkeypatch):
-    monkeypatch.setattr("bus.gate.ADMIT_S", 0.02)
+    monkeypatch.setattr("bus.admit.ADMIT_S", 0.02)
     bench = in_world(make_bench, "at_rest")
     with pytest.raises(Refused):
         bench.gate.admit(read_faults)
@@ -405,7 +405,7 @@ def test_an_answer_of_the_last_moment_is_taken_and_can_be_finished(make_bench, r
 
 
 def test_askers_of_many_threads_never_leave_an_exchange_open(make_bench, read_faults, monkeypatch):
-    monkeypatch.setattr("bus.gate.ADMIT_S", 0.0005)
+    monkeypatch.setattr("bus.admit.ADMIT_S", 0.0005)
     bench = in_world(make_bench, "at_rest")
     got, refused = [], []
 
