@@ -50,8 +50,9 @@ SCENES.update(
     BENCH_SCENES | OUTPUT_SCENES
 )  # no views by themselves: what they show depends on what was asked
 
-QUICK = 0.15
-"""A tick so long where only its end counts: four write every text."""
+QUICK = 0.1
+"""A tick so long where only its end counts: four write every text; with a longer one a touch that comes two
+frames later would be too old."""
 
 TAP_S = 0.2
 """From one tap to the next: a hand that is quicker is taken for water."""
@@ -138,6 +139,11 @@ class Stage:
             swept.add(arc._drawn_to if arc else None)
         return {"flips": self._flips - flips, "changes": changes, "swept": len(swept)}
 
+    def _wait(self, seconds: float) -> None:
+        """Let time pass with few frames; the last ones as usual, or a touch after them would count as old."""
+        self.pass_time(seconds, QUICK)
+        self.pass_time(0.15)
+
     def scene(self, name: str) -> None:
         """Play another scene from now on, without waiting."""
         self._link.scene = name
@@ -149,13 +155,14 @@ class Stage:
         """
         for finger, place in list(self._fingers.items()):
             self.up(*place, finger)
-        self.pass_time(0.6, QUICK)  # dry again
+        self._wait(0.6)  # dry again
+        self._glass._bench.leave()
         scene, _, taps = view.partition(":")
         self._link.scene = scene
         self._glass._lane, self._glass._number = "Ride", 1
-        self.pass_time(0.6, QUICK)  # a page that came by itself takes no touch at first
+        self._wait(0.6)  # a page that came by itself takes no touch at first
         if scene == "hung":
-            self.pass_time(0.9, QUICK)
+            self._wait(0.9)
         for tap in filter(None, taps.split("+")):
             if tap in ("wet", "arm", "hold", "lift"):
                 getattr(self, tap)()
@@ -198,9 +205,9 @@ class Stage:
     def arm(self) -> None:
         """Hold the arming key for as long as it takes, and lift."""
         self.press("Hold 1 s")
-        self.pass_time(1.35, QUICK)
+        self._wait(1.35)
         self.lift()
-        self.pass_time(0.6, QUICK)
+        self._wait(0.6)
 
     def hold(self) -> None:
         """A finger comes down on the hold target and stays."""
@@ -215,21 +222,6 @@ class Stage:
     def press(self, text: str) -> None:
         """A finger comes down on the key whose words begin so, and stays."""
         self.down(*self._key(text).center)
-
-    def hold_fan(self, scene: str = "fan") -> None:
-        """Arm the cooling fan and hold it, up to where it is live."""
-        self.arm_fan(scene)
-        self.press("Hold here")
-        self.pass_time(0.2)
-
-    def arm_fan(self, scene: str = "fan") -> None:
-        """Arm the cooling fan and lift."""
-        self.open(f"{scene}:Bench+Cooling fan")
-        arm = self._key("Hold 1 s").center
-        self.down(*arm)
-        self.pass_time(1.2)
-        self.up(*arm)
-        self.pass_time(0.6)
 
     def say(self, event: str, *arguments) -> None:
         """The window says something, as ``on_key_down``."""

@@ -14,6 +14,8 @@ import pytest
 pytestmark = pytest.mark.glass
 
 LANES = {"Ride", "Check", "Bench", "Book"}
+GIVE_WAY = {"bench/hold", "bench/unconfirmed"}
+"""While an output is armed, live or not confirmed stopped there is no other way to go."""
 HALF_PIXEL = 0.5
 LINE = 1.215
 """Height of a line of B612 as a share of the em: ascent 0.965 and descent 0.250 of the font file."""
@@ -66,9 +68,13 @@ def test_keys_keep_three_millimetres_apart(panel_stage):
     assert offenders(panel_stage, wrong) == []
 
 
-def test_the_four_lanes_stand_on_every_screen_and_one_is_where_you_are(panel_stage):
+def test_the_four_lanes_stand_on_every_other_screen_and_one_is_where_you_are(panel_stage):
     def wrong(seen):
         lanes = [key for key in seen["keys"] if key["text"] in LANES]
+        if seen["name"] in GIVE_WAY:
+            if lanes:
+                yield "the lanes did not give way"
+            return
         if len(lanes) != 4 or sum(key["here"] for key in lanes) != 1:
             yield str(lanes)
         places = {key["text"]: key["box"] for key in lanes}
