@@ -24,6 +24,7 @@ from bus.frame import Frame
 from bus.gate import Gate
 from bus.journal import Ticket
 from bus.outputs import OutputData, plan
+from bus.requests import requests_of
 from bus.way import Way
 
 REQUEST, RESPONSE, TESTER = 0x7E0, 0x7E8, 0x7DF
@@ -414,6 +415,19 @@ def collector():
 @pytest.fixture
 def make_bench():
     return Bench
+
+
+@pytest.fixture
+def auk_bench():
+    """A bench whose craft is served with everything that its family offers, as bus/craft.py does it."""
+
+    def make(entries=()):
+        uds = family().uds
+        bench = Bench(entries, plans={plan.data.key: plan for plan in uds.outputs})
+        bench.gate.serve_craft(bench.actuation, requests_of(uds))
+        return bench
+
+    return make
 
 
 @pytest.fixture
