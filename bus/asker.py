@@ -14,9 +14,9 @@ from udsoncan.exceptions import (
 )
 from udsoncan.Request import Request
 
-from app.errors import ControllerNonsense, ControllerRefused, ControllerSilent, Refused
+from app.errors import ControllerError, ControllerNonsense, ControllerRefused, ControllerSilent, Refused
 from app.nrc import refusal_words
-from bus.exchange import Class
+from bus.exchange import Class, Outcome, Result
 from bus.link import Link, LinkCut
 
 if TYPE_CHECKING:
@@ -62,6 +62,9 @@ class Asker:
         wait: sleeps so many seconds; True if the tool is ending.
         times: see TIMES.
         patience_s: see PATIENCE_S.
+
+    Attributes:
+        why: what is asked for ("scan", "clear" …), for the journal; whoever asks sets it.
     """
 
     def __init__(
@@ -80,6 +83,7 @@ class Asker:
         self._link = Link(gate)
         self._client = Client(self._link, {"use_server_timing": False, "nrc78_callback": self._on_pending})
         self._pendings = 0
+        self.why = ""
 
     def __call__(self, module: Module, request: AllowedRequest, intent: Ticket | None = None) -> bytes:
         """See bus.scan_job.Ask. A reading that the gate cut off is asked once more; nothing else is."""
@@ -95,6 +99,20 @@ class Asker:
         self._pendings = 0
         self._begin(request, times, intent)
         try:
+            answer = self._answer(module, request, times)
+        except ControllerError as error:
+            self._link.say(_outcome(error))
+            raise
+        else:
+            self._link.say(Outcome(Result.ANSWERED, size=len(answer)))
+            return answer
+        finally:
+            self._link.end()
+            self._waiting("")
+
+    def _answer(self, module: Module, request: AllowedRequest, times: Times) -> bytes:
+        """The answer, or a sentence that names the module."""
+        try:
             return self._exchange(request, times)
         except NegativeResponseException as no:
             code = no.response.code or 0
@@ -109,9 +127,6 @@ class Asker:
             raise LinkCut(f"{module.label}: {error}") from None
         except ControllerSilent as error:
             raise ControllerSilent(f"{module.label}: {error}") from None
-        finally:
-            self._link.end()
-            self._waiting("")
 
     def _exchange(self, request: AllowedRequest, times: Times) -> bytes:
         self._client.set_configs(
@@ -133,7 +148,7 @@ class Asker:
         until = time.monotonic() + self._patience_s
         while True:
             try:
-                self._link.begin(request, times.longest_s, intent)
+                self._link.begin(request, times.longest_s, intent, self.why)
             except Refused as refused:
                 if time.monotonic() >= until or self._wait(AGAIN_S):
                     raise
@@ -153,3 +168,16 @@ class Asker:
     def _on_pending(self) -> None:
         self._pendings += 1
         self._waiting("The controller asks for more time")
+
+
+def _outcome(error: ControllerError) -> Outcome:
+    """What an error says of the exchange; a cut has its cause from the gate."""
+    if isinstance(error, ControllerRefused):
+        return Outcome(Result.REFUSED, code=error.code)
+    for kind, result in _RESULTS.items():
+        if isinstance(error, kind):
+            return Outcome(result, words=str(error))
+    return Outcome(Result.BROKEN_OFF, words=str(error))
+
+
+_RESULTS = {ControllerSilent: Result.SILENT, ControllerNonsense: Result.NONSENSE}

@@ -48,6 +48,7 @@ class CraftService:
         self._diagnosis = diagnosis or Diagnosis(gate, journal)
         self._actuation: Actuation | None = None
         self._signed_in = SignIn("", "")
+        gate.audit.keep_in(journal)
         self._proved = {str(entry["body"].get("proof")) for entry in journal.told if entry["kind"] == PROVED}
 
     def start(self) -> None:
@@ -68,7 +69,7 @@ class CraftService:
         actuation = Actuation(table, {plan.data.key: plan for plan in outputs}, self._journal, time.monotonic)
         actuation.handle(self._signed_in)
         self._actuation = actuation
-        self._gate.serve_craft(actuation, requests_of(uds, writing=not self._read_only))
+        self._gate.serve_craft(actuation, requests_of(uds, writing=not self._read_only), lambda: table.serial)
         self._diagnosis.serve(Served(family.name, uds, lambda: table.serial, lambda: actuation.locked))
 
     def ask(self, request: FromScreen) -> None:

@@ -125,6 +125,7 @@ class Diagnosis:
             served = self._served
             kind = "scan" if isinstance(request, ReadFaults) else "clear"
             self._words = "Beginning"
+            self._ask.why = kind
             self.job = JobState(kind, self._words, 0, 0, time.monotonic())
             try:
                 if served is None or served.uds is None:
@@ -144,6 +145,7 @@ class Diagnosis:
 
     def _scan(self, served: Served, uds: Uds) -> None:
         locked = served.locked()
+        self._ask.why = "unlock" if locked else "scan"
         found = Reader(uds, self._ask, self).whole()
         craft = served.serial() or served.name
         owners = {plan.data.module for plan in uds.outputs}

@@ -10,9 +10,12 @@ import dataclasses
 import enum
 import queue
 import threading
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from bus.frame import Frame
     from bus.journal import Ticket
 
 FLOW_CONTROL = bytes.fromhex("300000")
@@ -46,6 +49,32 @@ class AllowedRequest:
     what: str
 
 
+class Result(enum.StrEnum):
+    """How an exchange ended."""
+
+    ANSWERED = "answered"
+    REFUSED = "refused"
+    SILENT = "no answer"
+    NONSENSE = "no sense"
+    BROKEN_OFF = "broken off"
+
+
+class Outcome(NamedTuple):
+    """What came of an exchange, as its asker says.
+
+    Attributes:
+        result: see Result.
+        size: bytes of the answer.
+        code: negative response code of ISO 14229-1, None if it was not refused.
+        words: why there is no answer.
+    """
+
+    result: Result
+    size: int = 0
+    code: int | None = None
+    words: str = ""
+
+
 def frames_of(pdu: bytes, padding: int) -> list[bytes]:
     """The ISO 15765-2 frames of a request on classic CAN, in order.
 
@@ -71,14 +100,19 @@ class Exchange:
 
     Attributes:
         request: what was admitted.
-        intent: see Admission.
+        intent, why: see Admission.
         blocked: frames that were asked for and are not part of it.
+        frames: how many of it the gate has given to the adapter.
+        outcome: what came of it; its asker says so before it is finished.
     """
 
-    def __init__(self, request: AllowedRequest, intent: Ticket | None = None) -> None:
+    def __init__(self, request: AllowedRequest, intent: Ticket | None = None, why: str = "") -> None:
         self.request = request
         self.intent = intent
+        self.why = why
         self.blocked = 0
+        self.frames = 0
+        self.outcome: Outcome | None = None
         self._next = frames_of(request.pdu, request.padding)
         self._flow_control = _filled(FLOW_CONTROL, request.padding)
         self._answers: queue.SimpleQueue[bytes] = queue.SimpleQueue()
@@ -100,6 +134,12 @@ class Exchange:
             return True
         self.blocked += 1
         return False
+
+    def feed(self, frames: Iterable[Frame]) -> None:
+        """Frames just received, of whomever."""
+        for frame in frames:
+            if frame.ident == self.request.response:
+                self.hear(frame.data)
 
     def hear(self, data: bytes) -> None:
         """A frame of the controller; each first frame of a long answer earns one flow control.
@@ -139,13 +179,15 @@ class Admission:
     Attributes:
         request: what is asked for.
         intent: the journal's promise that the intent to write is on the disk; None where nothing is written.
+        why: what it is asked for ("scan", "clear" …), for the journal.
         exchange: the admitted exchange, None if refused.
         needs: why not, in words.
     """
 
-    def __init__(self, request: AllowedRequest, intent: Ticket | None = None) -> None:
+    def __init__(self, request: AllowedRequest, intent: Ticket | None = None, why: str = "") -> None:
         self.request = request
         self.intent = intent
+        self.why = why
         self.exchange: Exchange | None = None
         self.needs: tuple[str, ...] = ()
         self._unsettled = [True]

@@ -5,7 +5,8 @@ listening, and hands every received frame on. It never waits for a disk, a lock,
 
 Every frame that leaves passes ``_let_out`` on this thread, just before the wire: it must be the next frame of
 a request that was admitted from the family's exact list, or belong to the one output whose permit lives. What
-is admitted is decided here too, from facts this thread heard itself.
+is admitted is decided here too, from facts this thread heard itself. What passed and what did not is counted
+by ``audit``.
 """
 
 from __future__ import annotations
@@ -20,9 +21,11 @@ import traceback
 from typing import TYPE_CHECKING
 
 from app.errors import AdapterError
+from app.output_messages import SignIn
 from bus import wire as _wire
 from bus.adapter import Adapter, plugged_in
 from bus.admit import against, answer_to
+from bus.audit import LAPSED, NOT_NEXT, NOT_SENDING, OVER, Audit, unnamed
 from bus.exchange import Admission, AllowedRequest, Exchange
 from bus.rates import Rates
 from bus.way import GateStatus, Outlet, Way
@@ -30,8 +33,12 @@ from bus.way import GateStatus, Outlet, Way
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from app.output_messages import OutputState
     from bus.actuate import Actuation, OutputRequest
     from bus.journal import Ticket
+
+    Allowed = frozenset[AllowedRequest]
+    Named = Callable[[], str | None]
 
 LISTEN_S = 0.3
 """At one rate, before the next is tried. The slowest message that must be heard comes every 100 ms."""
@@ -62,6 +69,7 @@ class Gate:
         status: see GateStatus.
         outlets: who gets the received frames.
         bad: error frames and noise since start.
+        audit: counts what leaves and what is held back; without a journal it tells nobody.
     """
 
     def __init__(
@@ -82,9 +90,10 @@ class Gate:
         self._bad_before = 0
         self._inbox: queue.SimpleQueue[Callable[[], None]] = queue.SimpleQueue()
         self._actuation: Actuation | None = None
-        self._next_craft: tuple[Actuation, frozenset[AllowedRequest]] | None = None
-        self._allowed: frozenset[AllowedRequest] = frozenset()
+        self._next_craft: tuple[Actuation, Allowed, Named] | None = None
+        self._allowed: Allowed = frozenset()
         self._exchange: Exchange | None = None
+        self.audit = Audit(clock)
         self.status = GateStatus(Way.NO_ADAPTER, clock(), adapter=adapter.words)
         self.outlets: list[Outlet] = []
 
@@ -108,43 +117,50 @@ class Gate:
         self._rates.name(bitrate)
         self._again.set()
 
-    def serve_craft(self, actuation: Actuation, allowed: frozenset[AllowedRequest]) -> None:
-        """The craft is of this family: its facts, outputs and requests count once no output is live."""
+    def serve_craft(self, actuation: Actuation, allowed: Allowed, craft: Named = unnamed) -> None:
+        """The craft is of this family: its facts, outputs and requests count once no output is live.
+
+        ``craft`` says its family and serial in words, None while not known.
+        """
 
         def take() -> None:
             if self._actuation is not None:
                 self._actuation.stop("Another craft was recognised.")
-            self._close_exchange()
-            self._next_craft = (actuation, allowed)
+            self._close_exchange("Another craft was recognised.")
+            self._next_craft = (actuation, allowed, craft)
             self._swap()
 
         self._inbox.put(take)
 
     def _swap(self) -> None:
         if self._next_craft is not None and not self._busy:
-            (self._actuation, self._allowed), self._next_craft = self._next_craft, None
+            (self._actuation, self._allowed, self.audit.craft), self._next_craft = self._next_craft, None
+            self.audit.answering = {one.request: one.response for one in self._allowed}
 
     def ask_output(self, request: OutputRequest) -> None:
         """A request of the screen about outputs; returns at once."""
         self._inbox.put(lambda: self._hand_over(request))
 
     def _hand_over(self, request: OutputRequest) -> None:
+        if isinstance(request, SignIn):
+            self.audit.operator = request.operator
         actuation = self._actuation if self._next_craft is None else self._next_craft[0]
         if actuation is not None:
             self._tell_actuation(actuation)
             actuation.handle(request)
 
-    def admit(self, request: AllowedRequest, intent: Ticket | None = None) -> Exchange:
+    def admit(self, request: AllowedRequest, intent: Ticket | None = None, why: str = "") -> Exchange:
         """Ask leave for one request; waits for the gate's own thread to decide.
 
         Args:
             request: exactly one of the family's.
             intent: the journal's ticket of the intent; without one that is on the disk nothing is written.
+            why: what it is asked for, for the journal.
 
         Raises:
             Refused: it is not on the family's list, something is missing, or the gate does not answer.
         """
-        admission = Admission(request, intent)
+        admission = Admission(request, intent, why)
         self._inbox.put(lambda: self._decide(admission))
         return answer_to(admission)
 
@@ -155,7 +171,9 @@ class Gate:
     def finish(self, exchange: Exchange) -> None:
         """An exchange is over."""
         exchange.close()
-        self._inbox.put(lambda: self._close_exchange() if self._exchange is exchange else None)
+        self._inbox.put(
+            lambda: self._close_exchange("It was given up.") if self._exchange is exchange else None
+        )
 
     def unlock_outputs(self) -> None:
         """The controller was read afresh after a release that was not confirmed."""
@@ -198,6 +216,7 @@ class Gate:
             else:
                 self._let_go()
                 failures = 0 if heard else failures
+        self.audit.end()
 
     def _serve(self, adapter: Adapter) -> bool:
         """Open, find the rate if it must be found, and read until something has to change.
@@ -279,10 +298,9 @@ class Gate:
         if frames:
             if actuation is not None:
                 actuation.feed(frames)
+            self.audit.hear(frames)
             if self._exchange is not None:
-                for frame in frames:
-                    if frame.ident == self._exchange.request.response:
-                        self._exchange.hear(frame.data)
+                self._exchange.feed(frames)
             for outlet in self.outlets:
                 outlet.put(frames)
         self._attend()
@@ -297,7 +315,10 @@ class Gate:
             self._tell_actuation(self._actuation)
             for ident, data in self._actuation.step():
                 if self._actuation.allowed(ident, data):
-                    self._let_out(ident, data)
+                    self._let_out(ident, data, self._actuation.state)
+                else:
+                    self.audit.block(data, ident, LAPSED)
+        self.audit.turn(busy=self._busy)
 
     def _tell_actuation(self, actuation: Actuation) -> None:
         """What only the gate knows: whether it can send, and what else is under way."""
@@ -315,9 +336,10 @@ class Gate:
         needs = self._against(admission.request, admission.intent)
         if self._exchange is not None:
             needs = ("Another exchange is under way", *needs)
-        exchange = None if needs else Exchange(admission.request, admission.intent)
+        exchange = None if needs else Exchange(admission.request, admission.intent, admission.why)
         if admission.settle(exchange, needs) and exchange is not None:
             self._exchange = exchange
+            self.audit.admitted(exchange)
 
     def _against(self, request: AllowedRequest, intent: Ticket | None) -> tuple[str, ...]:
         """What speaks against this request at this moment, in words."""
@@ -326,21 +348,28 @@ class Gate:
 
     def _let_out_of(self, exchange: Exchange, ident: int, data: bytes) -> None:
         """A frame of an exchange: what had to be true when it was admitted must be true still."""
-        if exchange is not self._exchange:
-            return
-        if self._against(exchange.request, exchange.intent):
-            self._close_exchange()
+        if exchange is not self._exchange or exchange.closed:
+            self.audit.block(data, ident, OVER)
+        elif needs := self._against(exchange.request, exchange.intent):
+            self.audit.block(data, ident, needs[0])
+            self._close_exchange(needs[0])
         elif exchange.let_out(ident, data):
-            self._let_out(ident, data)
+            self._let_out(ident, data, exchange)
+        else:
+            self.audit.block(data, ident, NOT_NEXT)
 
-    def _close_exchange(self) -> None:
+    def _close_exchange(self, because: str = "") -> None:
         if self._exchange is not None:
             self._exchange.close()
+            self.audit.over(self._exchange, because)
             self._exchange = None
 
-    def _let_out(self, ident: int, data: bytes) -> None:
-        """The last line before the wire."""
-        if self._wire is not None and not self._wire.listening_only:
+    def _let_out(self, ident: int, data: bytes, of: Exchange | OutputState | None) -> None:
+        """The last line before the wire; what passes it is counted here and nowhere else."""
+        if self._wire is None or self._wire.listening_only:
+            self.audit.block(data, ident, NOT_SENDING)
+            return
+        with self.audit.giving(data, ident, of):
             self._wire.send(ident, data)
 
     def _take(self, adapter: Adapter, rate: int | None, *, listen_only: bool) -> None:
@@ -350,7 +379,8 @@ class Gate:
     def _let_go(self) -> None:
         if self._actuation is not None:
             self._part(self._actuation)
-        self._close_exchange()
+        self.audit.press_over()
+        self._close_exchange("The adapter or the craft went away.")
         wire, self._wire = self._wire, None
         if wire is not None:
             self._bad_before += wire.bad
@@ -363,5 +393,5 @@ class Gate:
             actuation.stop(cause)
             for ident, data in actuation.last_words():
                 if actuation.allowed(ident, data):
-                    self._let_out(ident, data)
+                    self._let_out(ident, data, actuation.state)
         actuation.wire_lost(cause)

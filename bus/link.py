@@ -21,7 +21,7 @@ from bus.requests import echo
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from bus.exchange import AllowedRequest, Exchange
+    from bus.exchange import AllowedRequest, Exchange, Outcome
     from bus.gate import Gate
     from bus.journal import Ticket
 
@@ -92,18 +92,21 @@ class Link(BaseConnection):
         self.strays = 0
         self.last = b""
 
-    def begin(self, request: AllowedRequest, longest_s: float, intent: Ticket | None = None) -> None:
+    def begin(
+        self, request: AllowedRequest, longest_s: float, intent: Ticket | None = None, why: str = ""
+    ) -> None:
         """Ask leave for one request; ``end`` must follow.
 
         Args:
             request: what will be sent, exactly.
             longest_s: the whole exchange, however often the controller asks for more time.
             intent: see Gate.admit.
+            why: see Gate.admit.
 
         Raises:
             Refused: see Gate.admit.
         """
-        self._exchange = self._gate.admit(request, intent)
+        self._exchange = self._gate.admit(request, intent, why)
         self._stack = isotp.TransportLayerLogic(
             self._next_frame,
             self._send_frame,
@@ -117,6 +120,11 @@ class Link(BaseConnection):
         self._begun = 0
         self.strays = 0
         self.last = b""
+
+    def say(self, outcome: Outcome) -> None:
+        """What came of the exchange under way, for the journal."""
+        if self._exchange is not None:
+            self._exchange.outcome = outcome
 
     def end(self) -> None:
         """The exchange is over, however it went."""

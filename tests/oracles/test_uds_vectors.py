@@ -74,7 +74,7 @@ class Door:
         self.frames = frames
         self.sent = []
 
-    def admit(self, request, intent=None):
+    def admit(self, request, intent=None, why=""):
         return Exchange(request)
 
     def transmit(self, exchange, ident, data):

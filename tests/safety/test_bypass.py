@@ -11,6 +11,7 @@ BY_FINGER_ONLY = [
     "app/interlock.py",
     "bus/gate.py",
     "bus/admit.py",
+    "bus/audit.py",
     "bus/actuate.py",
     "bus/confirmations.py",
     "bus/owed.py",

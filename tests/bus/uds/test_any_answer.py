@@ -28,7 +28,7 @@ class Door:
         self.answers = iter(answers)
         self.sent = []
 
-    def admit(self, request, intent=None):
+    def admit(self, request, intent=None, why=""):
         return Exchange(request)
 
     def transmit(self, exchange, ident, data):

@@ -25,7 +25,7 @@ class Door:
         self.exchange = None
         self.finished = []
 
-    def admit(self, request, intent=None):
+    def admit(self, request, intent=None, why=""):
         self.exchange = Exchange(request)
         return self.exchange
 
@@ -156,7 +156,7 @@ def test_noise_alone_is_no_answer(ask, door, noise):
 def test_what_came_before_the_request_left_is_not_its_answer(ask, door):
     admit = door.admit
 
-    def with_leftovers(request, intent=None):
+    def with_leftovers(request, intent=None, why=""):
         exchange = admit(request, intent)
         for frame in frames("04 62 F1 90 31 00 00 00", *(data.hex() for data in VIN_FRAMES[:1])):
             exchange.hear(frame)
@@ -226,7 +226,7 @@ def test_an_exchange_that_the_gate_closed_is_not_waited_for(ask, door):
 
 
 def test_what_the_gate_does_not_admit_is_not_begun(ask, door):
-    def refuse(request, intent=None):
+    def refuse(request, intent=None, why=""):
         raise Refused(request.what, ("The craft is not heard",))
 
     door.admit = refuse
