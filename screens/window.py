@@ -46,8 +46,8 @@ def watch(window: Any, glass: Glass, stop_keys: Collection[int]) -> None:
 def listed() -> set[int]:
     """Numbers of the touches that Kivy still counts.
 
-    Kivy never ends the touch of a mouse button when another came while it was down, so no touch of a mouse is
-    counted while none of its buttons is down. Of a touch panel Kivy knows no more than it was told.
+    Kivy keeps the touch of a mouse for ever if another button came elsewhere while the first was down, so
+    none of a mouse is counted while no button is down. Of a touch panel Kivy knows no more than it was told.
     """
     pressed = getattr(EventLoop.window, "_mouse_buttons_down", True)
     return {touch.uid for touch in EventLoop.touches if pressed or touch.device != "mouse"}

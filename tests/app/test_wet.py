@@ -117,6 +117,12 @@ def test_a_touch_that_trembles_lies_still_and_one_that_wanders_does_not(screen):
         assert not screen.wait(100)
         screen.wet.move(1, (step % 2) * (STILL - 1), 0, screen.now)
     assert screen.wait(200)
+    screen = Screen()
+    screen.down(1)
+    for step in range(79):
+        assert not screen.wait(100)
+        screen.wet.move(1, 300 + step % 2, 0, screen.now)
+    assert screen.wait(400), "it went elsewhere once, and lies there"
     wanders = Screen()
     wanders.down(1)
     for step in range(1, 200):
@@ -151,7 +157,7 @@ def test_it_stays_wet_until_half_a_second_after_the_last_contact(screen):
 def test_the_touches_that_made_it_wet_do_not_make_it_wet_again(screen):
     for _ in range(7):
         screen.tap()
-        screen.wait(60)
+        screen.wait(20)
     assert screen.wet.wet
     assert not screen.wait(500)
     assert not screen.down(1)

@@ -115,6 +115,18 @@ def test_the_glass_loads_neither_the_bus_nor_its_libraries(stage):
 WIPE = "Screen is wet: wipe it"
 
 
+def arm(stage, scene="fan"):
+    """The cooling fan is armed, no finger is on the glass."""
+    stage.ask("open", f"{scene}:Bench+Cooling fan")
+    stage.ask("arm")
+
+
+def hold(stage, scene="fan"):
+    """It is held and live."""
+    arm(stage, scene)
+    stage.ask("hold")
+
+
 def lifts(stage):
     """Causes with which a press ended, oldest first."""
     return [said["cause"] for what, said in stage.ask("asked") if what == "Lift"]
@@ -163,7 +175,7 @@ def test_the_banner_goes_half_a_second_after_the_last_drop(stage):
 def test_what_is_held_ends_with_a_wet_screen_and_stop_test_stays_where_it_is(panel_stage):
     stage = panel_stage
     before = len(lifts(stage))
-    stage.ask("hold_fan", "fan_goes_on")
+    hold(stage, "fan_goes_on")
     live = stage.ask("measure")
     assert any("is on" in words for words in live["words"])
     for number in range(7):  # what a drop does that runs over the glass
@@ -188,7 +200,7 @@ def test_what_is_held_ends_with_a_wet_screen_and_stop_test_stays_where_it_is(pan
 
 @pytest.mark.parametrize("drops", ["one that lies", "many that run"])
 def test_an_output_that_is_armed_is_disarmed_when_the_screen_gets_wet(stage, drops):
-    stage.ask("arm_fan")
+    arm(stage)
     assert stage.ask("measure")["name"] == "bench/hold"
     pressed = [what for what, _ in stage.ask("asked")].count("Press")
     if drops == "one that lies":
@@ -213,7 +225,7 @@ def stopped_by(stage, before):
 @pytest.mark.parametrize("number", [SPACE, ESCAPE, F1])
 def test_a_stop_key_ends_what_is_held(stage, number):
     before = len(lifts(stage))
-    stage.ask("hold_fan")
+    hold(stage)
     stage.ask("say", "on_key_down", LETTER_A, 4, "a", [])
     assert stopped_by(stage, before) == []
     stage.ask("say", "on_key_down", number, 0, None, [])
@@ -228,7 +240,7 @@ def test_a_stop_key_ends_what_is_held(stage, number):
 
 @pytest.mark.parametrize("matter", ["nothing", "wet", "another finger"])
 def test_a_stop_key_disarms_whatever_else_is_the_matter(stage, matter):
-    stage.ask("arm_fan")
+    arm(stage)
     if matter == "wet":
         stage.ask("down", 300, 470, 20)
         stage.ask("down", 400, 470, 21)
@@ -290,7 +302,7 @@ def test_an_output_is_not_armed_by_a_finger_that_lifted_while_the_picture_stood_
 
 def test_a_touch_that_the_window_lost_ends_what_it_held_and_the_glass_goes_on(stage):
     before = len(lifts(stage))
-    stage.ask("hold_fan")
+    hold(stage)
     stage.ask("vanish")
     stage.ask("pass_time", 0.2)
     assert stopped_by(stage, before) == ["The touch was lost."]
@@ -319,7 +331,7 @@ def test_a_mouse_button_that_kivy_forgets_does_not_leave_the_glass_dead(stage):
 )
 def test_the_touch_that_wakes_the_window_does_nothing_else(stage, away, back):
     before = len(lifts(stage))
-    stage.ask("hold_fan")
+    hold(stage)
     place = stage.ask("measure")["keys"][0]["box"]
     stage.ask(*((away,) if away == "lose_focus" else ("say", away)))
     assert stopped_by(stage, before) == ["The window is not in front any more."]

@@ -157,6 +157,7 @@ def test_every_screen_names_the_craft_and_says_what_is_not_real(panel_stage):
     for view, seen in panel_stage.all_views().items():
         known = {"good", "moving", "stopped", "watch", "alarm", "qualities", "speed_unknown", "trouble"}
         known |= {"replay", "rest", "lost", "no_bus", "hung"}
+        known |= {"outputs", "needs", "all_missing", "cautions", "pressed", "given", "lapsed", "unconfirmed"}
         scene = view.partition(":")[0]
         known |= {scene} if scene.startswith("faults_") else set()
         assert seen["strip"]["craft"] == ("Auk 20417" if scene in known else "No craft")

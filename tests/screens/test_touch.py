@@ -274,7 +274,7 @@ def test_what_was_touched_while_the_picture_stood_still_does_nothing(glass):
         glass.hand.down(touch, *LEFT)  # the mouse is read only now, so each says that it is new
         glass.hand.up(touch, *LEFT)
     glass.frames(FRAME_S)
-    glass.tap()
+    glass.tap(RIGHT)
     assert glass.acted() == (0, 0), "it may have come down while the picture stood still"
     assert not glass.hand.wet, "a hand that got impatient is not water"
     glass.tap()
@@ -312,6 +312,16 @@ def test_a_touch_delivered_twice_counts_once(glass):
     glass.frames(0.2)
     glass.tap(RIGHT)
     assert glass.acted() == (1, 1)
+
+
+def test_a_touch_that_is_told_again_and_again_counts_once(glass):
+    for _ in range(10):
+        glass.hand.down(1, *LEFT)
+        glass.frames(0.075)
+    assert glass.left.heard == ["begin"]
+    assert not glass.hand.wet
+    glass.hand.up(1, *LEFT)
+    assert glass.acted() == (1, 0)
 
 
 @pytest.mark.parametrize("first", [1, 2])
@@ -379,6 +389,15 @@ def test_a_touch_that_says_nothing_for_a_minute_is_given_up_and_is_a_touch_again
     glass.hand.up(1, 201, 200)
     glass.tap(LEFT, 4)
     assert glass.acted() == (2, 0)
+
+
+def test_a_touch_that_was_given_up_presses_no_key_when_it_moves_onto_one(glass):
+    glass.hand.down(1, 200, 200)
+    glass.frames(61)
+    glass.hand.move(1, *LEFT)
+    glass.hand.up(1, *LEFT)
+    assert glass.left.heard == []
+    assert glass.acted() == (0, 0)
 
 
 def test_the_first_touch_after_the_window_came_back_only_wakes_it(glass):
