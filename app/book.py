@@ -158,15 +158,27 @@ class Book:
         """The newest "craft seen" of every craft, newest first."""
         return self._store.newest_of_each(Kind.CRAFT_SEEN)
 
-    def entries(self, craft: str | None = None, limit: int = 50, before: Entry | None = None) -> list[Entry]:
+    def entries(
+        self,
+        craft: str | None = None,
+        limit: int = 50,
+        before: Entry | None = None,
+        *,
+        audit: bool = False,
+    ) -> list[Entry]:
         """Newest first by logical time, of one craft or of all.
 
         Args:
             craft: family and serial in words, None = all.
             limit: at most so many.
             before: only what is older than this one: the last entry of the page above.
+            audit: those of app.entry.AUDIT too.
         """
-        return self._store.entries(craft, limit, before)
+        return self._store.entries(craft, limit, before, audit=audit)
+
+    def hidden(self, craft: str | None = None) -> int:
+        """How many entries ``entries`` leaves out, of one craft or of all."""
+        return self._store.hidden(craft)
 
     def entry(self, number: int, device: str | None = None) -> Entry:
         """One entry, of this device if no other is named.

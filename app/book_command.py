@@ -14,6 +14,7 @@ from app.chain import Broken
 from app.entry import Entry
 from app.entry_words import headline, line, page
 from app.errors import UsageError
+from app.journal_words import how_many
 
 
 class _Said(msgspec.Struct):
@@ -24,10 +25,11 @@ class _Said(msgspec.Struct):
 
 
 class _List(msgspec.Struct):
-    """Newest first, as JSON."""
+    """Newest first, as JSON; ``hidden`` entries of what was asked and sent are left out."""
 
     device: str
     entries: list[_Said]
+    hidden: int = 0
 
 
 class _Verdict(msgspec.Struct):
@@ -52,6 +54,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
     listing = action("list", "the newest entries, newest first")
     listing.add_argument("--craft", help='of this craft only: family and serial, such as "auk 1042"')
+    listing.add_argument("--all", action="store_true", help="with every request and frame that was sent")
     listing.add_argument("--limit", type=int, default=50, help="at most so many (default: %(default)s)")
     show = action("show", "one entry")
     show.add_argument("number", type=int)
@@ -73,13 +76,22 @@ def run(options: argparse.Namespace, data: Path, out: TextIO) -> int:
         if options.action == "list":
             if options.limit < 1:
                 raise UsageError("The limit must be 1 or more.")
-            return list_entries(book, craft=options.craft, limit=options.limit, as_json=options.json, out=out)
+            return list_entries(
+                book,
+                craft=options.craft,
+                limit=options.limit,
+                as_json=options.json,
+                out=out,
+                everything=options.all,
+            )
         if options.action == "show":
             return show_entry(book, options.number, device=options.device, as_json=options.json, out=out)
         return verify_book(book, as_json=options.json, out=out)
 
 
-def list_entries(book: Book, *, craft: str | None, limit: int, as_json: bool, out: TextIO) -> int:
+def list_entries(
+    book: Book, *, craft: str | None, limit: int, as_json: bool, out: TextIO, everything: bool = False
+) -> int:
     """Print the newest entries, newest first.
 
     Args:
@@ -88,19 +100,23 @@ def list_entries(book: Book, *, craft: str | None, limit: int, as_json: bool, ou
         limit: at most so many.
         as_json: one JSON object.
         out: where to print.
+        everything: with what was asked and sent, line by line.
 
     Returns:
         Exit code: 0, an empty list is an answer.
     """
-    entries = book.entries(craft, limit)
+    entries = book.entries(craft, limit, audit=everything)
+    hidden = 0 if everything else book.hidden(craft)
     if as_json:
-        _write(_List(book.device, [_Said(headline(entry), entry) for entry in entries]), out)
+        _write(_List(book.device, [_Said(headline(entry), entry) for entry in entries], hidden), out)
         return 0
     for entry in entries:
         number = str(entry.number) if entry.device == book.device else f"{entry.device[:8]}/{entry.number}"
         out.write(f"{number:>6}  {line(entry)}\n")
     if not entries:
         out.write("There is no entry yet.\n" if craft is None else f"There is no entry of {craft}.\n")
+    if hidden:
+        out.write(f"Not listed: {how_many(hidden, 'line')} of what was asked and sent. See them: --all\n")
     return 0
 
 

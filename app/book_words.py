@@ -70,8 +70,10 @@ def book_rows(
 
 
 def _wants_care(entry: Entry) -> bool:
-    """Whether an output may still be on, or is locked because of that."""
+    """Whether an output may still be on, or is locked because of that; what is stored may not be known."""
     what = entry.body.get("what")
     if entry.kind == Kind.OUTPUT_END and isinstance(what, dict):
         return what.get("fired") is not False and what.get("confirmed") is not True
+    if entry.kind == Kind.CLEAR_END and isinstance(what, dict):
+        return what.get("known") is not True
     return entry.kind == Kind.LOCKED

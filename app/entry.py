@@ -36,6 +36,15 @@ class Kind(enum.StrEnum):
     VENTED = "vented"
     LOCKED = "locked"
     SETTLED = "settled"
+    CLEAR_INTENT = "clear_intent"
+    """About to clear, with the faults that stood there."""
+    CLEAR_END = "clear_end"
+    ASKED = "asked"
+    """A request to a controller that was let out, and what came of it."""
+    SENT = "sent"
+    """The frames of one press of an output."""
+    BLOCKED = "blocked"
+    """A frame that was handed over and not let out."""
     JOURNAL = "journal"
     """A line of the bus side's journal of a kind this version does not know."""
     JOURNAL_DAMAGED = "journal_damaged"
@@ -54,9 +63,17 @@ FROM_JOURNAL = frozenset(
         Kind.VENTED,
         Kind.LOCKED,
         Kind.SETTLED,
+        Kind.CLEAR_INTENT,
+        Kind.CLEAR_END,
+        Kind.ASKED,
+        Kind.SENT,
+        Kind.BLOCKED,
     }
 )
 """Kinds that the journal names with the same word."""
+
+AUDIT = frozenset({Kind.ASKED, Kind.SENT, Kind.BLOCKED})
+"""What left the tool and what did not: kept for whoever asks, in the way of everybody else."""
 
 
 class Draft(msgspec.Struct, frozen=True):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
@@ -9,20 +10,13 @@ import msgspec
 
 from app.diagnosis import Report
 from app.entry import Entry, Kind
+from app.journal_words import HEADLINES, count_words, details, plain, saved_faults
 
 if TYPE_CHECKING:
     from collections.abc import Callable
     from datetime import tzinfo
 
     from app.diagnosis import Fault, ModuleState
-
-_CONFIRMED = {
-    "no_smell": "hatch open, no smell of fuel",
-    "hands_clear": "hands clear",
-    "spark_safe": "every plug in a clamped tester, jet area clear",
-    "leak_seen": "a fuel leak",
-}
-"""What a person confirms by touch, see app.output_messages.Confirm."""
 
 
 def line(entry: Entry, zone: tzinfo | None = None) -> str:
@@ -99,20 +93,27 @@ def _details(entry: Entry) -> list[str]:
     if entry.kind == Kind.JOURNAL_DAMAGED:
         return [f"It reads: {body.get('text', '')}"]
     what = body.get("what")
-    if not isinstance(what, dict):
-        what = body
-    return [f"{_plain(name).capitalize()}: {_value(value)}" for name, value in what.items() if value != ""]
+    lines = details(entry.kind, what if isinstance(what, dict) else body)
+    if entry.kind == Kind.CLEAR_INTENT:
+        with contextlib.suppress(KeyError, TypeError, msgspec.ValidationError):
+            lines += _fault_lines("Saved before", saved_faults(body))
+    return lines
 
 
 def _report_lines(report: Report) -> list[str]:
     lines = [f"{item.label}: {item.value} {item.unit}".rstrip() for item in report.identity if item.value]
     lines += [f"{module.label}: {_read_words(module)}" for module in report.modules]
-    for title, faults in (("Stored before", report.before), ("Stored", report.faults)):
-        for fault in faults:
-            lines.append(f"{title}: {_fault_words(fault)}")
-            lines += [f"  {item.label} {item.value} {item.unit}".rstrip() for item in fault.snapshot]
+    lines += [*_fault_lines("Stored before", report.before), *_fault_lines("Stored", report.faults)]
     lines += [f"Came back after {back.after_s:.0f} s: {back.code} {back.text}" for back in report.came_back]
     return [*lines, report.trouble] if report.trouble else lines
+
+
+def _fault_lines(title: str, faults: list[Fault]) -> list[str]:
+    lines = []
+    for fault in faults:
+        lines.append(f"{title}: {_fault_words(fault)}")
+        lines += [f"  {item.label} {item.value} {item.unit}".rstrip() for item in fault.snapshot]
+    return lines
 
 
 def _read_words(module: ModuleState) -> str:
@@ -130,20 +131,25 @@ def _fault_words(fault: Fault) -> str:
     return f"{name}: {', '.join(facts)}" if facts else name
 
 
-def _count(faults: list[Fault]) -> str:
-    if not faults:
-        return "no faults"
-    codes = ", ".join(fault.code for fault in faults)
-    return f"{len(faults)} fault{'' if len(faults) == 1 else 's'} ({codes})"
-
-
 def _scan(body: dict[str, Any]) -> str:
     return f"Read: {_outcome(msgspec.convert(body, Report))}"
 
 
+def _journal(body: dict[str, Any]) -> str:
+    """A line that was of an unknown kind when it was taken; this version may know it."""
+    kind = body["journal"]["kind"]
+    words = HEADLINES.get(kind)
+    return f"Journal: {plain(kind)}" if words is None else words(body)
+
+
 def _clear(body: dict[str, Any]) -> str:
     report = msgspec.convert(body, Report)
-    return f"Clearing: {_count(report.before)} before, after it {_outcome(report)}"
+    if report.before:
+        return f"Clearing: {count_words(report.before)} before, after it {_outcome(report)}"
+    if not report.faults and not all(module.read for module in report.modules):
+        return f"Clearing: what is stored is NOT known. {report.trouble}"
+    trouble = report.trouble.removeprefix("Nothing was cleared. ")
+    return f"{'Clearing was refused' if report.needs else 'Not cleared'}: {trouble}"
 
 
 def _outcome(report: Report) -> str:
@@ -152,36 +158,10 @@ def _outcome(report: Report) -> str:
     if not report.faults and len(unread) == len(report.modules):
         words = "nothing could be read"
     else:
-        words = _count(report.faults)
+        words = count_words(report.faults)
         if unread:
             words += f"; NOT READ: {', '.join(unread)}"
     return f"{words}. {report.trouble}" if report.trouble else words
-
-
-def _output_end(body: dict[str, Any]) -> str:
-    what = body["what"]
-    if what["fired"] is False:
-        state = "did not fire"
-    else:
-        state = "fired, confirmed stopped" if what["confirmed"] is True else "NOT CONFIRMED STOPPED"
-    return f"{_output(what)}: {state}. {what.get('cause', '')}".rstrip()
-
-
-def _output_start(body: dict[str, Any]) -> str:
-    what = body["what"]
-    fuel = what.get("fuel_cm3")
-    charged = f", {fuel:.3g} cm³ of fuel charged to cylinder {what.get('cylinder')}" if fuel else ""
-    return f"{_output(what)}: about to fire{charged}"
-
-
-def _output(what: dict[str, Any]) -> str:
-    """An output by its label, or by the family's key where the journal gives no label."""
-    return str(what.get("label") or _plain(what["output"]).capitalize())
-
-
-def _refused(body: dict[str, Any]) -> str:
-    what = body["what"]
-    return f"{_output(what)} refused: {what['cause']}"
 
 
 def _begun(body: dict[str, Any]) -> str:
@@ -195,11 +175,6 @@ def _craft(body: dict[str, Any]) -> str:
     return f"Craft seen: {body['family']} {body['serial']}{hull}"
 
 
-def _confirm(body: dict[str, Any]) -> str:
-    what = body["what"]["what"]
-    return f"A person confirmed: {_CONFIRMED.get(what, _plain(what))}"
-
-
 _HEADLINES: dict[str, Callable[[dict[str, Any]], str]] = {
     Kind.BOOK_BEGUN: _begun,
     Kind.CRAFT_SEEN: _craft,
@@ -208,30 +183,7 @@ _HEADLINES: dict[str, Callable[[dict[str, Any]], str]] = {
     Kind.CLEAR: _clear,
     Kind.NOTE: lambda body: f"Note: {body['text']}",
     Kind.CORRECTION: lambda body: f"Correction of entry {body['number']}: {body['text']}",
-    Kind.OUTPUT_START: _output_start,
-    Kind.OUTPUT_END: _output_end,
-    Kind.REFUSED: _refused,
-    Kind.CONFIRM: _confirm,
-    Kind.PROVED: lambda _: "Engine speed seen above 150 rev/min: its reading is proved",
-    Kind.PURGE: lambda _: "The engine ran long enough: fuel from tests is burnt",
-    Kind.LEAK: lambda _: "A fuel leak was seen: venting begins again",
-    Kind.VENTED: lambda body: f"Vented long enough after {body['what']['what']}",
-    Kind.LOCKED: lambda body: f"Outputs locked: {body['what']['words']}",
-    Kind.SETTLED: lambda _: "The controller was read again and answers: outputs are no longer locked",
-    Kind.JOURNAL: lambda body: f"Journal: {_plain(body['journal']['kind'])}",
+    **HEADLINES,
+    Kind.JOURNAL: _journal,
     Kind.JOURNAL_DAMAGED: lambda _: "A line of the journal could not be read",
 }
-
-
-def _plain(name: str) -> str:
-    return name.replace("_", " ")
-
-
-def _value(value: object) -> str:
-    if isinstance(value, list):
-        return ", ".join(_plain(str(item)) for item in value) or "none"
-    if value is None:
-        return "not known"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return str(value)

@@ -8,7 +8,7 @@ import threading
 from typing import TYPE_CHECKING
 
 from app.chain import Head, seal
-from app.store_schema import insert, sentences, to_entry, writing
+from app.store_schema import SHOWN, insert, sentences, to_entry, writing
 
 if TYPE_CHECKING:
     import sqlite3
@@ -85,34 +85,38 @@ class Store:
         """An entry of a device, of this one if none is named; None if there is no such number."""
         return self._one("SELECT * FROM entry WHERE device = ? AND number = ?", device or self.device, number)
 
-    def entries(self, craft: str | None, limit: int, before: Entry | None) -> list[Entry]:
-        """Newest first by logical time; of one craft or of all."""
-        hlc, device = (
-            ("g", "") if before is None else (before.hlc, before.device)
-        )  # "g" sorts after all digits
-        if craft is None:
-            rows = self._rows(
-                "SELECT * FROM entry WHERE (hlc, device) < (?, ?) ORDER BY hlc DESC, device DESC LIMIT ?",
-                hlc,
-                device,
-                limit,
-            )
-        else:
-            rows = self._rows(
-                "SELECT * FROM entry WHERE craft = ? AND (hlc, device) < (?, ?) "
-                "ORDER BY hlc DESC, device DESC LIMIT ?",
-                craft,
-                hlc,
-                device,
-                limit,
-            )
-        return [to_entry(row) for row in rows]
+    def entries(
+        self, craft: str | None, limit: int, before: Entry | None, *, audit: bool = False
+    ) -> list[Entry]:
+        """Newest first by logical time; of one craft or of all, with those of app.entry.AUDIT or without."""
+        values: list[object] = ["g", ""] if before is None else [before.hlc, before.device]
+        wanted = ["(hlc, device) < (?, ?)"]  # "g" sorts after all digits
+        if craft is not None:
+            wanted.append("craft = ?")
+            values.append(craft)
+        if not audit:
+            wanted.append(SHOWN)
+        where = " AND ".join(wanted)  # of the constants above
+        sql = f"SELECT * FROM entry WHERE {where} ORDER BY hlc DESC, device DESC LIMIT ?"  # noqa: S608
+        return [to_entry(row) for row in self._rows(sql, *values, limit)]
+
+    def hidden(self, craft: str | None) -> int:
+        """How many entries of app.entry.AUDIT there are, of one craft or of all."""
+        rows = self._rows(
+            "SELECT COUNT(*) AS entries FROM entry "
+            "WHERE kind IN ('asked', 'blocked', 'sent') AND (?1 IS NULL OR craft = ?1)",
+            craft,
+        )
+        return int(rows[0]["entries"])
 
     def newest(self, craft: str, kind: str | None = None) -> Entry | None:
         """The newest entry of a craft by logical time, of one kind or of any."""
+        if kind is None:
+            return self._one(
+                "SELECT * FROM entry WHERE craft = ? ORDER BY hlc DESC, device DESC LIMIT 1", craft
+            )
         return self._one(
-            "SELECT * FROM entry WHERE craft = ?1 AND (?2 IS NULL OR kind = ?2) "
-            "ORDER BY hlc DESC, device DESC LIMIT 1",
+            "SELECT * FROM entry WHERE craft = ? AND kind = ? ORDER BY hlc DESC, device DESC LIMIT 1",
             craft,
             kind,
         )

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
     from pathlib import Path
 
+SHOWN = "kind NOT IN ('asked', 'blocked', 'sent')"
+"""Entries that are listed unless all are wanted, see app.entry.AUDIT; the indexes below need these words."""
+
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     (
         "CREATE TABLE book (device TEXT NOT NULL) STRICT",
@@ -63,6 +66,10 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
             BEGIN SELECT RAISE(ABORT, 'a book keeps its name'); END""",
         """CREATE TRIGGER book_one_row BEFORE INSERT ON book WHEN EXISTS (SELECT 1 FROM book)
             BEGIN SELECT RAISE(ABORT, 'a book keeps its name'); END""",
+    ),
+    (
+        f"CREATE INDEX entry_shown_by_time ON entry (hlc, device) WHERE {SHOWN}",
+        f"CREATE INDEX entry_shown_by_craft ON entry (craft, hlc, device) WHERE {SHOWN}",
     ),
 )
 """What brings a book from version n to n + 1; user_version says where it stands."""

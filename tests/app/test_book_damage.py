@@ -244,9 +244,27 @@ def test_a_migration_that_fails_leaves_the_book_as_it_was(open_book, raw, monkey
     monkeypatch.setattr(store_schema, "MIGRATIONS", (*store_schema.MIGRATIONS, step))
     with pytest.raises(StorageError, match="does not answer"):
         open_book()
-    assert raw().execute("PRAGMA user_version").fetchone()[0] == 1
+    assert raw().execute("PRAGMA user_version").fetchone()[0] == len(store_schema.MIGRATIONS) - 1
     with pytest.raises(sqlite3.OperationalError, match="no such table"):
         raw().execute("SELECT * FROM half")
+
+
+def test_a_book_of_the_first_version_can_be_read_as_it_is_and_grows_with_the_tool(
+    open_book, raw, monkeypatch, tmp_path
+):
+    with monkeypatch.context() as then:
+        then.setattr(store_schema, "MIGRATIONS", store_schema.MIGRATIONS[:1])
+        book = open_book()
+        note = book.add(Kind.NOTE, "auk 1042", "Mara", {"text": "Hull rinsed"})
+        book.close()
+    reader = Book.read(tmp_path)
+    assert reader.entries("auk 1042") == [note]
+    reader.close()
+    assert raw().execute("PRAGMA user_version").fetchone()[0] == 1
+    book = open_book()
+    assert book.entries("auk 1042") == [note]
+    assert raw().execute("PRAGMA user_version").fetchone()[0] == len(store_schema.MIGRATIONS)
+    assert book.verify() == []
 
 
 FULL = """
