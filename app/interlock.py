@@ -29,6 +29,10 @@ class Kind(enum.StrEnum):
     THROTTLE_PLATE = "throttle_plate"
     FAN = "fan"
     HORN = "horn"
+    LAMP = "lamp"
+    GAUGES = "gauges"
+    REVERSE_GATE = "reverse_gate"
+    TRIM = "trim"
 
 
 class Need(enum.StrEnum):
@@ -68,11 +72,17 @@ class Need(enum.StrEnum):
     SPARK_AGO = "spark_ago"
     """No spark test within VENT_S."""
     VENTED = "vented"
-    """No fuel test and no leak within VENT_S."""
+    """No fuel test, no leak and no crank with open plug holes within VENT_S."""
+    PUMP_QUIET = "pump_quiet"
+    """The fuel pump is heard to stand still; whenever it ran unasked a nose must come again."""
     NO_SMELL = "no_smell"
     """A person confirmed, after venting: hatch open, no smell of fuel."""
+    NO_LEAK = "no_leak"
+    """A person looked at the fuel lines and saw no leak."""
     HANDS_CLEAR = "hands_clear"
     """A person confirmed: hands, hair and clothes clear of everything that moves."""
+    AFT_CLEAR = "aft_clear"
+    """A person confirmed: nobody behind the craft, nobody in the water near it."""
     SPARK_SAFE = "spark_safe"
     """A person confirmed: plugs in a clamped tester, jet area clear, nobody with a pacemaker near."""
     NOT_UNDER_WAY = "not_under_way"
@@ -104,6 +114,12 @@ NO_SMELL_HOLDS_S = 600.0
 HANDS_CLEAR_HOLDS_S = 30.0
 """A confirmed "hands clear" is worth half a minute, and void on any engine speed above zero."""
 
+AFT_CLEAR_HOLDS_S = 30.0
+"""As long as "hands clear" (our own figure): who swims has come near within half a minute."""
+
+NO_LEAK_HOLDS_S = 600.0
+"""As long as "no smell of fuel" (our own figure), and void as soon as a leak is seen."""
+
 SPARK_SAFE_HOLDS_S = 30.0
 """As long as "hands clear" (our own figure)."""
 
@@ -114,6 +130,15 @@ figure is the one printed on labels for running a blower before a start; for thi
 FUEL_PER_CYLINDER_CM3 = 3.0
 FUEL_PER_VISIT_CM3 = 4.0
 """Ceilings until a purge: one cubic centimetre makes about a quarter litre of vapour."""
+
+CRANKED_FOR_S = 5.0
+"""Seconds of cranking without a gap, plugs out and coils unpowered, that count as a purge if confirmed."""
+
+CRANKED_WITHIN_S = 120.0
+"""A crank is confirmed as a purge within this time or not at all (our own figure)."""
+
+CONFIRM_PURGE = "Confirm it, then vent and sniff again"
+"""What to do about test fuel once such a crank was heard: a touch mends it."""
 
 LARGEST_DUTY = 0.5
 """Share of a pulse's period that it may be on."""
@@ -158,6 +183,7 @@ class Rule:
         pulses: most in one press; 0 = not pulsed.
         width_ms: widest pulse.
         rest_s: after a press before the next of the same output.
+        sweep: a press is one sweep from end to end; the family must say how long that takes.
         released: whether this version fires it.
     """
 
@@ -167,22 +193,33 @@ class Rule:
     pulses: int = 0
     width_ms: float = 0.0
     rest_s: float = 2.0
+    sweep: bool = False
     released: bool = False
 
 
+SWEPT = ALWAYS | {Need.HANDS_CLEAR, Need.AFT_CLEAR}
+"""What moves at the stern: it crushes fingers, and steers the jet at whoever is behind."""
+
+_PULSED = Rule(ALWAYS, longest_s=10.0, width_ms=5.0, released=True)
+_BURST = Rule(ALWAYS, longest_s=10.0, burst_s=0.5, released=True)
+
 RULES: Mapping[Kind, Rule] = {
-    Kind.INJECTOR: Rule(
-        ALWAYS | {Need.FUEL_ROOM, Need.SPARK_AGO}, longest_s=10.0, pulses=20, width_ms=5.0, released=True
+    Kind.INJECTOR: dataclasses.replace(_PULSED, needs=ALWAYS | {Need.FUEL_ROOM, Need.SPARK_AGO}, pulses=20),
+    Kind.COIL: dataclasses.replace(
+        _PULSED, needs=ALWAYS | {Need.PURGED, Need.PUMP_QUIET, Need.SPARK_SAFE}, pulses=10, rest_s=10.0
     ),
-    Kind.COIL: Rule(
-        ALWAYS | {Need.PURGED, Need.SPARK_SAFE}, longest_s=10.0, pulses=10, width_ms=5.0, rest_s=10.0
-    ),
-    Kind.FUEL_PUMP: Rule(ALWAYS, longest_s=5.0, burst_s=0.5),
-    Kind.BILGE_PUMP: Rule(ALWAYS, longest_s=10.0, burst_s=0.5),
-    Kind.THROTTLE_PLATE: Rule(ALWAYS | {Need.HANDS_CLEAR}, longest_s=10.0, burst_s=0.5),
-    Kind.FAN: Rule(ALWAYS | {Need.HANDS_CLEAR}, longest_s=10.0, burst_s=0.5, released=True),
-    Kind.HORN: Rule(ALWAYS, longest_s=10.0, burst_s=0.5, released=True),
+    Kind.FUEL_PUMP: dataclasses.replace(_BURST, needs=ALWAYS | {Need.NO_LEAK}, longest_s=5.0),
+    Kind.BILGE_PUMP: _BURST,
+    Kind.THROTTLE_PLATE: dataclasses.replace(_BURST, needs=ALWAYS | {Need.HANDS_CLEAR}),
+    Kind.FAN: dataclasses.replace(_BURST, needs=ALWAYS | {Need.HANDS_CLEAR}),
+    Kind.HORN: _BURST,
+    Kind.LAMP: _BURST,
+    Kind.GAUGES: _BURST,
+    Kind.REVERSE_GATE: dataclasses.replace(_BURST, needs=SWEPT, sweep=True),
+    Kind.TRIM: dataclasses.replace(_BURST, needs=SWEPT, sweep=True),
 }
+"""By kind. "Fuel and spark off", which a throttle plate needs, is ENGINE_STOPPED and OUTPUTS_FREE of ALWAYS:
+nothing else may be live in the same press."""
 
 LETS_FUEL_IN = frozenset({Kind.INJECTOR, Kind.FUEL_PUMP})
 """Kinds after which venting begins: the pump too, it presses fuel against whatever leaks."""

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from app.interlock import LETS_FUEL_IN, Kind, Need
+from app.interlock import CONFIRM_PURGE, LETS_FUEL_IN, Kind, Need
 from app.output_messages import Phase
 
 if TYPE_CHECKING:
@@ -29,9 +29,16 @@ class Line(msgspec.Struct, frozen=True):
     shape: str = ""
 
 
+BY_CRANKING = frozenset({Need.FUEL_ROOM, Need.PURGED})
+_CRANKED = ("purged_by_cranking", "Plugs out,\ncoils off")
+
 PROMISED = {
+    Need.FUEL_ROOM: _CRANKED,
+    Need.PURGED: _CRANKED,
     Need.NO_SMELL: ("no_smell", "Hatch open,\nno smell"),
+    Need.NO_LEAK: ("no_leak", "Looked:\nno leak"),
     Need.HANDS_CLEAR: ("hands_clear", "Hands\nare clear"),
+    Need.AFT_CLEAR: ("aft_clear", "Nobody\naft"),
     Need.SPARK_SAFE: ("spark_safe", "Plugs in\na tester"),
 }
 """What a person may confirm by touch: the word for the bus side, and the key."""
@@ -47,6 +54,10 @@ _CAUTIONS: dict[Kind, Line] = {
     Kind.HORN: Line("The horn is loud.", "Warn who stands near, cover your ears.", "triangle"),
     Kind.BILGE_PUMP: Line("The pump turns at once.", "Fingers out of it.", "triangle"),
     Kind.THROTTLE_PLATE: Line("The plate moves at once.", "Fingers out of the throttle body.", "triangle"),
+    Kind.LAMP: Line("The lamp lights at once.", "Do not look into it.", "triangle"),
+    Kind.GAUGES: Line("The gauges show a sweep.", "Believe none of them until it has ended.", "triangle"),
+    Kind.REVERSE_GATE: Line("The gate crushes fingers.", "Stand clear of nozzle and gate.", "triangle"),
+    Kind.TRIM: Line("The nozzle moves at once.", "Fingers out of nozzle and linkage.", "triangle"),
 }
 """Common practice; the vapour and spark rules are those of the interlock."""
 
@@ -73,7 +84,12 @@ def ready_lines(info: OutputInfo, needs: Sequence[NeedState]) -> list[Line]:
 
 
 def is_promise(need: NeedState) -> bool:
-    """Whether a touch can mend it: everything about it was said on the page that asks."""
+    """Whether a touch can mend it: everything about it was said on the page that asks.
+
+    Test fuel is mended by a touch only once a crank was heard that may have blown it out.
+    """
+    if need.need in BY_CRANKING:
+        return need.do == CONFIRM_PURGE
     return need.need in set(PROMISED)
 
 

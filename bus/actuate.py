@@ -102,6 +102,7 @@ class Actuation:
     def feed(self, frames: list[Frame]) -> None:
         """Frames just received, before anybody else sees them."""
         run = self._run
+        self._table.fuel_is_ours = run is not None and run.plan.data.kind in LETS_FUEL_IN
         for frame in frames:
             self._table.feed(frame)
             mine = run is not None and frame.ident == run.plan.response
@@ -133,7 +134,7 @@ class Actuation:
                     self.stop("Somebody else signed in.")
                 self._operator, self._role = operator, role
             case Confirm():
-                self.stop(take_word(request, self._table, self._past, self._operator, now))
+                self.stop(take_word(request, self._table, self._past, (self._operator, self._role), now))
             case Press():
                 self._press(request, now)
             case Beat(press, at):
@@ -246,7 +247,8 @@ class Actuation:
         facts[Need.RELEASED] = released_fact(plan)
         facts[Need.ROLE] = role_fact(self._operator, self._role)
         facts[Need.OUTPUTS_FREE] = free_fact(self._past.locked(craft), rest, occupied)
-        facts.update(past_facts(self._past, craft, plan, now, charged=mine))
+        cranked = self._table.cranked_ago(now)
+        facts.update(past_facts(self._past, craft, plan, now, charged=mine, cranked_ago=cranked))
         if mine and craft != self._craft:
             facts[Need.CONTROLLER_KNOWN] = Fact(False, "Another controller answers now", "Read its serial")
         if not self.sending:
@@ -290,6 +292,8 @@ class Actuation:
         self._craft = self._table.serial or ""
         ticket = self._past.tell_start(self._craft, request.press, plan, self._operator)
         self._charging = _Charging(request, plan, permit, ticket, now)
+        if plan.data.kind in LETS_FUEL_IN:
+            self._table.spend_crank(now)
         self._say(now)
 
     def _begin_if_charged(self, charging: _Charging, now: float) -> None:

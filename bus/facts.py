@@ -11,10 +11,13 @@ import hashlib
 from typing import TYPE_CHECKING
 
 from app.interlock import (
+    AFT_CLEAR_HOLDS_S,
     BATTERY_FLOOR_V,
     BATTERY_WRITING_V,
+    CRANKED_WITHIN_S,
     HANDS_CLEAR_HOLDS_S,
     MANIFOLD_WITHIN_KPA,
+    NO_LEAK_HOLDS_S,
     NO_SMELL_HOLDS_S,
     PROVED_ABOVE,
     SPARK_SAFE_HOLDS_S,
@@ -56,8 +59,20 @@ PROMISES: Mapping[str, _Promise] = {
     "no_smell": _Promise(
         Need.NO_SMELL, NO_SMELL_HOLDS_S, "Hatch open, no smell of fuel", "Open the hatch, sniff, confirm"
     ),
+    "no_leak": _Promise(
+        Need.NO_LEAK,
+        NO_LEAK_HOLDS_S,
+        "Fuel lines, rail and injectors looked at, no leak",
+        "Look, mend what leaks, confirm",
+    ),
     "hands_clear": _Promise(
         Need.HANDS_CLEAR, HANDS_CLEAR_HOLDS_S, "Hands, hair and clothes clear", "Stand clear, confirm"
+    ),
+    "aft_clear": _Promise(
+        Need.AFT_CLEAR,
+        AFT_CLEAR_HOLDS_S,
+        "Nobody behind the craft, nobody in the water near it",
+        "Send them away, look, confirm",
     ),
     "spark_safe": _Promise(
         Need.SPARK_SAFE,
@@ -78,6 +93,9 @@ class FactTable:
         on_proved: called once with the name under which the proof is booked: craft, and a mark of the
             family's data, so that a changed family must be proved again; must not block.
         on_purged: called with the serial each time the engine has run RAN_FOR_S without a gap.
+
+    Attributes:
+        fuel_is_ours: a press that lets fuel in is under way: a pump that runs meanwhile voids no word.
     """
 
     def __init__(
@@ -95,6 +113,8 @@ class FactTable:
         self._on_proved = on_proved
         self._on_purged = on_purged
         self._confirmed: dict[str, float] = {}
+        self._crank_spent_at = float("-inf")
+        self.fuel_is_ours = False
 
     @property
     def serial(self) -> str | None:
@@ -115,6 +135,9 @@ class FactTable:
                 self._confirmed.clear()
             elif event is Event.WORKS:
                 self._prove()
+            elif event is Event.PUMPED and not self.fuel_is_ours:
+                self.doubt("no_smell")
+                self.doubt("spark_safe")
             elif event is Event.RAN and self.serial is not None:
                 self._on_purged(self.serial)
 
@@ -135,17 +158,31 @@ class FactTable:
             Whether it counts: a time from the future or long ago does not, nor does a word about a craft
             that is not heard or not known, or whose engine is not known to be still.
         """
+        counts = what in PROMISES and self.takes_word(at, now)
+        if counts:
+            self._confirmed[what] = at
+        return counts
+
+    def takes_word(self, at: float, now: float) -> bool:
+        """Whether a word that was touched at ``at`` can count at all; see confirm."""
         self._follow(self._heard.look(now))
-        counts = (
-            what in PROMISES
-            and now - CONFIRMED_WITHIN_S <= at <= now
+        return (
+            now - CONFIRMED_WITHIN_S <= at <= now
             and self._heard.hears(now)
             and self.serial is not None
             and all(self._heard.good(role, now) == 0 for role in SPEEDS)
         )
-        if counts:
-            self._confirmed[what] = at
-        return counts
+
+    def cranked_ago(self, now: float) -> float | None:
+        """Seconds since a crank that may have blown the cylinders out; None = none that counts."""
+        at = self._heard.cranked_at
+        if at is None or at <= self._crank_spent_at or now - at > CRANKED_WITHIN_S:
+            return None
+        return now - at
+
+    def spend_crank(self, now: float) -> None:
+        """Whatever was cranked so far blows out nothing that comes from now on."""
+        self._crank_spent_at = now
 
     def doubt(self, what: str) -> None:
         """What was confirmed counts no more."""
@@ -189,6 +226,7 @@ class FactTable:
             Need.BATTERY: self._battery(BATTERY_FLOOR_V, now),
             Need.BATTERY_FOR_WRITING: self._battery(BATTERY_WRITING_V, now),
             Need.NOT_UNDER_WAY: self._not_under_way(speed, second),
+            Need.PUMP_QUIET: self._pump_quiet(now),
         }
         for what, promise in PROMISES.items():
             facts[promise.need] = _kept(promise, self._confirmed.get(what), now)
@@ -233,6 +271,11 @@ class FactTable:
         if value is None:
             return Fact(None, f"{label}: not known", "Read the faults, check its wiring")
         return Fact(value == wanted, f"{label}: {str(value).lower()}", do)
+
+    def _pump_quiet(self, now: float) -> Fact:
+        if "fuel_pump" not in self._heard.roles:
+            return Fact(True, "Fuel pump: this craft does not tell")
+        return self._switch("fuel_pump", "Off", "Fuel pump", "Wait until it stands, sniff again", now)
 
     def _stopped(self, speed: float | str | None, second: float | str | None, now: float) -> Fact:
         known = [value for value in (speed, second) if isinstance(value, (int, float))]

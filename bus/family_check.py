@@ -26,6 +26,7 @@ ROLES = (
     "start_switch",
     "manifold_pressure",
     "barometric_pressure",
+    "fuel_pump",
     "craft_speed",
     "serial",
     "hours",
@@ -33,7 +34,7 @@ ROLES = (
 )
 """What a signal can be to the tool itself. Which sensor it is, the label says."""
 
-_TEXT_ROLES = ("engine_state", "limited_power", "lanyard", "start_switch")
+_TEXT_ROLES = ("engine_state", "limited_power", "lanyard", "start_switch", "fuel_pump")
 
 LIMITS = ("alarm_above", "alarm_below", "watch_above", "watch_below")
 

@@ -10,7 +10,7 @@ import dataclasses
 import enum
 from typing import TYPE_CHECKING
 
-from app.interlock import PROVED_ABOVE
+from app.interlock import CRANKED_FOR_S, PROVED_ABOVE
 from app.reading import Quality, plain
 from bus.decode import key_of
 
@@ -36,7 +36,8 @@ VISIT_GAP_S = 600.0
 
 RAN_FOR_S = 30.0
 RUNNING_ABOVE = 500.0
-"""rev/min for this long burn off what fuel tests left in the cylinders."""
+"""rev/min for this long burn off what fuel tests left in the cylinders. Slower, and above PROVED_ABOVE, is
+cranking: below any idle speed, whatever the plugs."""
 
 WATCHED = (
     "engine_speed",
@@ -46,14 +47,15 @@ WATCHED = (
     "start_switch",
     "manifold_pressure",
     "barometric_pressure",
+    "fuel_pump",
     "alive",
     "serial",
 )
 """Roles the interlock needs; nothing else is decoded here."""
 
 SPEEDS = ("engine_speed", "engine_speed_second")
-PULLED = "Pulled"
-"""The lanyard's text in every family's VAL_ table."""
+PULLED, PUMPS = "Pulled", "On"
+"""The lanyard's and the pump's text in every family's VAL_ table."""
 
 
 class Event(enum.Enum):
@@ -69,6 +71,8 @@ class Event(enum.Enum):
     """Both sources tell an engine speed above PROVED_ABOVE."""
     RAN = enum.auto()
     """The engine ran RAN_FOR_S without a gap, by both sources."""
+    PUMPED = enum.auto()
+    """The fuel pump runs."""
 
 
 @dataclasses.dataclass(frozen=True)
@@ -88,6 +92,8 @@ class Heard:
         listening_since: the craft is heard without a gap since then.
         tester_at: when another tester was last heard.
         lanyard_proved: the lanyard was seen pulled on this visit.
+        cranked_at: when the engine was last cranked for CRANKED_FOR_S without a gap, by both sources, and has
+            not run since; None = it was not, or that counts no more.
 
     Args:
         family: of the craft.
@@ -120,6 +126,8 @@ class Heard:
         self._seen: dict[str, _Seen] = {}
         self.stopped_since: float | None = None
         self._ran_since: float | None = None
+        self._crank_since: float | None = None
+        self.cranked_at: float | None = None
         self._alive_changed: float | None = None
         self.listening_since: float | None = None
 
@@ -162,6 +170,8 @@ class Heard:
             return self._take_serial(reading)
         elif role == "lanyard" and reading.quality is Quality.GOOD and reading.value == PULLED:
             self.lanyard_proved = True
+        elif role == "fuel_pump" and reading.quality is Quality.GOOD and reading.value == PUMPS:
+            return [Event.PUMPED]
         elif role in SPEEDS:
             return self._take_speed(role, reading, at, old)
         return []
@@ -176,7 +186,7 @@ class Heard:
         if not other:
             return []
         self.lanyard_proved = False
-        self.stopped_since = self._ran_since = None
+        self.stopped_since = self._ran_since = self._crank_since = self.cranked_at = None
         return [Event.OTHER]
 
     def _take_speed(self, role: str, reading: Reading, at: float, old: _Seen | None) -> list[Event]:
@@ -188,7 +198,9 @@ class Heard:
         if gap or not good or reading.value != 0:
             self.stopped_since = None
         if gap or not good:
-            self._ran_since = None
+            self._ran_since = self._crank_since = None
+        if not good or (isinstance(reading.value, (int, float)) and reading.value > RUNNING_ABOVE):
+            self.cranked_at = None  # it may have run, with its plugs in
         events = []
         if isinstance(reading.value, (int, float)) and reading.value > 0:
             events.append(Event.TURNED)
@@ -202,6 +214,7 @@ class Heard:
         slower = min(speed if isinstance(speed, (int, float)) else -1.0 for speed in speeds)
         if all(speed == 0 for speed in speeds) and self.stopped_since is None:
             self.stopped_since = at
+        self._follow_crank(slower, at)
         if slower <= RUNNING_ABOVE:
             self._ran_since = None
         elif self._ran_since is None:
@@ -211,6 +224,18 @@ class Heard:
             self._ran_since = at
             events.append(Event.RAN)
         return events
+
+    def _follow_crank(self, slower: float, at: float) -> None:
+        """Whether the engine is cranked; a source that is too fast has ended it already."""
+        fast = any(
+            speed > RUNNING_ABOVE for role in SPEEDS if isinstance(speed := self.good(role, at), float)
+        )
+        if fast or slower <= PROVED_ABOVE:
+            self._crank_since = None
+        elif self._crank_since is None:
+            self._crank_since = at
+        elif at - self._crank_since >= CRANKED_FOR_S:
+            self.cranked_at = at
 
     def good(self, role: str, now: float) -> float | str | None:
         """A fresh good value, else None."""

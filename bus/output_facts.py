@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from app.interlock import FUEL_PER_CYLINDER_CM3, FUEL_PER_VISIT_CM3, RULES, VENT_S, Fact, Need
+from app.interlock import (
+    CONFIRM_PURGE,
+    FUEL_PER_CYLINDER_CM3,
+    FUEL_PER_VISIT_CM3,
+    RULES,
+    VENT_S,
+    Fact,
+    Need,
+)
 from app.operators import MAY, Deed, Role
 from bus.output_past import FUEL, SPARK
 
@@ -13,6 +21,10 @@ if TYPE_CHECKING:
 
     from bus.output_past import OutputPast
     from bus.outputs import OutputPlan
+
+
+PURGE_BY = "Run the engine 30 s; or plugs out, coils unpowered, crank 5 s, confirm"
+"""The two ways to get test fuel out of the cylinders; there is no third."""
 
 
 def role_fact(operator: str, role: str) -> Fact:
@@ -53,7 +65,13 @@ def free_fact(locked: str, rest_s: float, occupied: str) -> Fact:
 
 
 def past_facts(
-    past: OutputPast, craft: str | None, plan: OutputPlan, now: float, *, charged: bool
+    past: OutputPast,
+    craft: str | None,
+    plan: OutputPlan,
+    now: float,
+    *,
+    charged: bool,
+    cranked_ago: float | None,
 ) -> Mapping[Need, Fact]:
     """What earlier tests left in the craft.
 
@@ -63,18 +81,15 @@ def past_facts(
         plan: of the output that asks.
         now: seconds, the account's clock.
         charged: the fuel of this very press is in the account already.
+        cranked_ago: see FactTable.
     """
     if craft is None:
         unknown = Fact(None, "What earlier tests left: craft not known", "Wait until it has said its serial")
         return dict.fromkeys((Need.FUEL_ROOM, Need.PURGED, Need.VENTED, Need.SPARK_AGO), unknown)
     return {
-        Need.FUEL_ROOM: _fuel_room(past, craft, plan, charged=charged),
-        Need.PURGED: Fact(
-            past.fuel.total(craft) == 0,
-            f"Fuel in the cylinders: {past.fuel.total(craft):.1f} cm³",
-            "Run the engine for 30 s to burn it off",
-        ),
-        Need.VENTED: _ago(past.since(FUEL, craft, now), "A fuel test or a leak", "Vent"),
+        Need.FUEL_ROOM: _or_by_cranking(_fuel_room(past, craft, plan, charged=charged), cranked_ago),
+        Need.PURGED: _or_by_cranking(_purged(past.fuel.total(craft)), cranked_ago),
+        Need.VENTED: _ago(past.since(FUEL, craft, now), "Fuel test, leak or purge by cranking", "Vent"),
         Need.SPARK_AGO: _ago(past.since(SPARK, craft, now), "A spark test", "Wait"),
     }
 
@@ -86,8 +101,20 @@ def _fuel_room(past: OutputPast, craft: str, plan: OutputPlan, *, charged: bool)
         past.fuel.room(craft, cylinder, 0.0 if charged else plan.fuel_cm3),
         f"Fuel in cylinder {cylinder}: {here:.1f} of {FUEL_PER_CYLINDER_CM3} cm³, "
         f"craft {whole:.1f} of {FUEL_PER_VISIT_CM3} cm³",
-        "Run the engine for 30 s to burn it off",
+        PURGE_BY,
     )
+
+
+def _purged(cm3: float) -> Fact:
+    return Fact(cm3 == 0, f"Fuel in the cylinders: {cm3:.1f} cm³", PURGE_BY)
+
+
+def _or_by_cranking(fact: Fact, cranked_ago: float | None) -> Fact:
+    """Once a crank was heard that may have blown the fuel out, a person may say so."""
+    if fact.holds or cranked_ago is None:
+        return fact
+    seen = f"{fact.seen}; cranked {cranked_ago:.0f} s ago, if with plugs out and coils unpowered"
+    return Fact(False, seen, CONFIRM_PURGE)
 
 
 def _ago(since_s: float | None, words: str, do: str) -> Fact:

@@ -25,6 +25,9 @@ if TYPE_CHECKING:
 FUEL, SPARK = "fuel", "spark"
 """What venting clocks are kept for."""
 
+CRANKED = "cranked"
+"""How a purge was done, where not by running the engine."""
+
 LATE = 0
 """Number of no press: stands for a start that was carried out after its press was over."""
 
@@ -201,8 +204,8 @@ class OutputPast:
                 self._owe(_owed_of(craft, body), body)
             case "output_end":
                 self._end(craft, body, at)
-            case "leak":
-                self._clocks[craft, FUEL] = at
+            case "leak" | "purge":
+                self._to_vent(kind, body, at)
             case "vented":
                 self._clocks.pop((craft, str(body.get("what"))), None)
             case "locked":
@@ -216,6 +219,11 @@ class OutputPast:
                     if owed.craft in ("", craft) and owed is not self._mine:
                         self._count(owed, at)
                         del self._open[key]
+
+    def _to_vent(self, kind: str, body: dict[str, Any], at: float) -> None:
+        """What has leaked, or left the cylinders by the plug holes, is in the hull."""
+        if kind == "leak" or body.get("how") == CRANKED:
+            self._clocks[str(body.get("craft") or ""), FUEL] = at
 
     def _owe(self, owed: Owed, body: dict[str, Any]) -> None:
         self._open[owed.craft, str(body.get("output")), owed.press] = owed

@@ -173,6 +173,10 @@ def _check_burst(data: OutputData) -> None:
             f"burst_s = {data.burst_s} of {data.key} is not above 0 and at most {ceiling}",
             f"Give a burst of at most {ceiling} s; the finger renews it.",
         )
+    if RULES[data.kind].sweep and not data.longest_s:
+        raise OutputError(
+            f"longest_s of {data.key} is missing", "Say how many seconds one sweep from end to end takes."
+        )
     if "burst_100ms" not in data.parameters:
         raise OutputError(f"{data.key} has no burst among its parameters", "Name burst_100ms in parameters.")
     if data.count or data.width_ms:

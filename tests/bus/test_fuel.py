@@ -58,6 +58,12 @@ def test_a_purge_empties_its_own_craft():
     assert book.total("a") == 0.5
 
 
+def test_a_purge_by_cranking_empties_its_own_craft_too():
+    by_hand = {"kind": "purge", "body": {"craft": "a", "how": "cranked", "operator": "Kim"}}
+    book = FuelBook([start("a", 1, 3.0), start("b", 1, 3.0), by_hand])
+    assert (book.total("a"), book.total("b")) == (0.0, 3.0)
+
+
 @pytest.mark.parametrize("kind", ["output_end", "refused", "settled", "vented", "confirm"])
 def test_nothing_else_takes_fuel_back(kind):
     book = FuelBook([start("a", 1, 2.0)])

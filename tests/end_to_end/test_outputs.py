@@ -193,13 +193,6 @@ def test_journal_and_book_tell_of_every_press(bench):
     bench.until(lambda: {"output_start", "output_end", "confirm"} <= set(entries()), "the book has it", 20.0)
 
 
-def test_what_this_version_does_not_fire_says_so(bench):
-    bench.glass.tap("Bench")
-    bench.glass.wait_for_screen("bench/1")
-    bench.glass.tap("Ignition coil 1")
-    bench.until(lambda: "Not released yet" in bench.words(), "the reason", 5.0)
-
-
 CAUSES = {
     "engine speed": ({"do": "plant", "signal": "EngineSpeed", "kind": "value", "value": 300.0}, "turning"),
     "second source": ({"do": "plant", "signal": "EngineSpeedDisplay", "kind": "error"}, "not known"),

@@ -40,13 +40,27 @@ HEARD_WITHIN = {  # how long after a cause in the craft the release must have be
     "role": 0.0,
     "tester": 0.0,
     "leak": 0.0,
+    "pump": 0.05,
     "page": 0.0,
     "process": 0.35,  # killed and started: until the craft has said its serial
 }
-FINITE_S = {0xD101: 4.0, 0xD102: 4.0, 0xD121: 0.5, 0xD122: 0.5}  # by what its last request says
-LONGEST_S = {0xD101: 4.15, 0xD102: 4.15, 0xD121: 10.0, 0xD122: 3.0}
-KEYS = {0xD101: "injector_1", 0xD102: "injector_2", 0xD121: "fan", 0xD122: "horn"}
-FUEL = {0xD101: 1, 0xD102: 2}
+INJECTORS, COIL, FAN, HORN, PUMP = (0xD101, 0xD102), 0xD111, 0xD121, 0xD122, 0xD123
+KEYS = {
+    0xD101: "injector_1",
+    0xD102: "injector_2",
+    COIL: "coil_1",
+    FAN: "fan",
+    HORN: "horn",
+    PUMP: "fuel_pump",
+}
+FINITE_S = dict.fromkeys(INJECTORS, 4.0) | {COIL: 2.0, FAN: 0.5, HORN: 0.5, PUMP: 0.5}  # by its last request
+LONGEST_S = dict.fromkeys(INJECTORS, 4.15) | {COIL: 2.15, FAN: 10.0, HORN: 3.0, PUMP: 5.0}
+FUEL = {*INJECTORS, PUMP}
+"""What begins the venting."""
+ONCE = {*INJECTORS, COIL}
+"""What one press may ask for once."""
+WORDS_S = {"no_smell": 600.0, "no_leak": 600.0, "hands_clear": 30.0, "spark_safe": 30.0}
+OWN_WORD = {COIL: "spark_safe", FAN: "hands_clear", PUMP: "no_leak"}
 PROVED = 20417
 
 
@@ -58,8 +72,9 @@ class Judge:
         self.turned_at = self.turned_before = self.turn_began = 0.0
         self.ran_since = None
         self.pulled = {PROVED}
-        self.smell_at = self.hands_at = None
+        self.said_at = {}
         self.fuel = {}
+        self.spark_ended = {}
         self.fuel_ended = {}
         self.tester_at = 0.0
 
@@ -69,24 +84,26 @@ class Judge:
         else:
             self.bad.setdefault(cause, now)
 
-    def overdue(self, now, stalled):
+    def overdue(self, now, stalled, did=None):
         return [
             cause
             for cause, since in self.bad.items()
-            if now - since > HEARD_WITHIN[cause] + SLACK_S + stalled
+            if (cause != "pump" or did not in FUEL) and now - since > HEARD_WITHIN[cause] + SLACK_S + stalled
         ]
 
 
 class AnyOrder(RuleBasedStateMachine):
     make_bench = None
     fired = 0
+    kinds = frozenset()
+    cranked_out = 0
     ends = frozenset()
 
     @initialize()
     def begin(self):
         self.bench = self.make_bench().make_ready()
         self.judge = Judge()
-        self.judge.smell_at = self.judge.hands_at = self.now
+        self.judge.said_at = {"no_smell": self.now, "hands_clear": self.now}
         self.judge.bad["finger"] = 0.0
         self.seen = 0
         self.live_before = set()
@@ -156,7 +173,7 @@ class AnyOrder(RuleBasedStateMachine):
         long = [cause for cause in ("engine", "display", "serial") if cause in judge.overdue(now, 0.2)]
         away = [name for name in ("EngineFast", "all") if now - judge.bad.get(name, now) > 0.7]
         if (long and not silent) or away:
-            judge.smell_at = judge.hands_at = None
+            judge.said_at.clear()
 
     def check(self):
         bench, judge, now = self.bench, self.judge, self.now
@@ -169,7 +186,9 @@ class AnyOrder(RuleBasedStateMachine):
         for did in self.live_before - live:
             if did in FUEL:
                 judge.fuel_ended[self.craft] = now
-                judge.smell_at = None
+                judge.said_at.pop("no_smell", None)
+            elif did == COIL:
+                judge.spark_ended[self.craft] = now
         self.live_before = live
         controller = bench.controller
         willing = not (controller.deaf or controller.stubborn or controller.refuses or self.dawdles)
@@ -177,7 +196,7 @@ class AnyOrder(RuleBasedStateMachine):
         for did in live:
             assert now - controller.carried[did] <= FINITE_S[did] + SLACK_S
             if obeys:
-                assert judge.overdue(now, self.stalled) == []
+                assert judge.overdue(now, self.stalled, did) == []
                 assert now - self.first_start[did] <= LONGEST_S[did] + SLACK_S + self.stalled
         self.check_claims(live)
         self.stalled = 0.0
@@ -208,19 +227,21 @@ class AnyOrder(RuleBasedStateMachine):
         """A start was heard: the table of the safety notes, row by row."""
         bench, judge = self.bench, self.judge
         type(self).fired += 1
-        assert KEYS[did] in ("injector_1", "injector_2", "fan", "horn")  # nothing else is released
-        assert judge.overdue(at, self.stalled) == []
+        type(self).kinds |= {did}
+        assert judge.overdue(at, self.stalled, did) == []
         assert "process" not in judge.bad
         heard = at - judge.turn_began > 0.1 + SLACK_S
         assert at - (judge.turned_at if heard else judge.turned_before) >= 2.0
         assert at - judge.tester_at > 5.0
         assert self.craft in judge.pulled
-        assert judge.smell_at is not None
-        assert at - judge.smell_at <= 600 + SLACK_S
+        for word in filter(None, ("no_smell", OWN_WORD.get(did))):
+            assert word in judge.said_at
+            assert at - judge.said_at[word] <= WORDS_S[word] + SLACK_S
         assert at - judge.fuel_ended.get(self.craft, -1e9) >= 240.0 - SLACK_S
-        if did == 0xD121:
-            assert judge.hands_at is not None
-            assert at - judge.hands_at <= 30 + SLACK_S
+        fuel = judge.fuel.setdefault(self.craft, {})
+        assert did != COIL or not fuel, "a spark with test fuel in a cylinder"
+        if did in INJECTORS:
+            assert at - judge.spark_ended.get(self.craft, -1e9) >= 240.0 - SLACK_S
         assert not (bench.controller.live() - {did}), "two at once"
         charged = [body for body in bench.journal.of("output_start") if body["output"] == KEYS[did]]
         press = bench.actuation._run.press
@@ -230,11 +251,10 @@ class AnyOrder(RuleBasedStateMachine):
         self.press_of[did] = press
         self.last_start[did] = at
         if again:
-            assert did not in FUEL, "fuel asked for twice in one press"
+            assert did not in ONCE, "fuel or spark asked for twice in one press"
             return
         self.first_start[did] = at
-        if did in FUEL:
-            fuel = judge.fuel.setdefault(self.craft, {})
+        if did in INJECTORS:
             fuel[did] = fuel.get(did, 0.0) + 0.5  # 20 x 5 ms at 5 cm3/s
             assert fuel[did] <= 3.0 + 1e-9
             assert sum(fuel.values()) <= 4.0 + 1e-9
@@ -263,16 +283,26 @@ class AnyOrder(RuleBasedStateMachine):
         self.bench.finger = finger
         self.judge.mark("vanished", self.now, bad=seconds > 0.3)
 
-    @rule(output=st.sampled_from(["horn", "fan", "fan", "injector_1", "injector_2"]))
+    @rule(output=st.sampled_from(["horn", "fan", "injector_1", "injector_2", "coil_1", "fuel_pump"]))
     def press_as_an_honest_hand_does(self, output):
         """So that much is fired: everything made ready first."""
         self.everything_is_made_ready_again()
-        if self.now - self.judge.fuel_ended.get(PROVED, -1e9) < 241.0:
+        if output == "coil_1" and self.judge.fuel.get(PROVED):
+            self.engine_runs_for_half_a_minute()
+            self.confirm("no_smell", old=False)
+        ended = [self.judge.fuel_ended.get(PROVED, -1e9)]
+        if output.startswith("injector"):
+            ended.append(self.judge.spark_ended.get(PROVED, -1e9))
+        if self.now - max(ended) < 241.0:
             self.the_hull_is_vented_and_sniffed()
-            self.confirm("hands_clear", old=False)
+        for what in ("hands_clear", "no_leak", "spark_safe"):
+            self.confirm(what, old=False)
         self.press(output)
 
-    @rule(output=st.sampled_from(["horn", "fan", "injector_1"]), seconds=st.sampled_from([0.1, 0.7, 1.5]))
+    @rule(
+        output=st.sampled_from(["horn", "fan", "injector_1", "coil_1", "fuel_pump"]),
+        seconds=st.sampled_from([0.1, 0.7, 1.5]),
+    )
     def press_and_hold_as_an_honest_hand_does(self, output, seconds):
         self.press_as_an_honest_hand_does(output)
         self.wait(seconds)
@@ -284,23 +314,22 @@ class AnyOrder(RuleBasedStateMachine):
         self.lift()
         self.wait(2.0)
 
-    @rule(what=st.sampled_from(["no_smell", "hands_clear"]), old=st.booleans())
+    @rule(what=st.sampled_from(sorted(WORDS_S)), old=st.booleans())
     def confirm(self, what, old):
         self.bench.confirm(what, self.now - 2.0 if old else None)
         values = self.bench.values
         still = values["EngineSpeed"] == values["EngineSpeedDisplay"] == 0
         vented = self.now - self.judge.fuel_ended.get(self.bench.serial, -1e9) >= 240.0
-        if not old and what == "no_smell" and vented and still:
-            self.judge.smell_at = self.now
-        elif not old and what == "hands_clear" and still:
-            self.judge.hands_at = self.now
+        if not old and still and (vented or what != "no_smell"):
+            self.judge.said_at[what] = self.now
         self.tick()
 
     @rule()
     def see_a_leak(self):
         self.bench.confirm("leak_seen")
         self.judge.fuel_ended[self.bench.serial] = self.now
-        self.judge.smell_at = None
+        self.judge.said_at.pop("no_smell", None)
+        self.judge.said_at.pop("no_leak", None)
         self.judge.mark("leak", self.now, bad=True)
         self.wait(0.1)
         self.judge.bad.pop("leak")
@@ -359,6 +388,49 @@ class AnyOrder(RuleBasedStateMachine):
             assert self.now - self.judge.ran_since >= 29.9
             self.judge.fuel.pop(self.bench.serial, None)
         self.engine_stands_again()
+
+    @rule(
+        seconds=st.sampled_from([3.0, 6.0, 6.0]),
+        speed=st.sampled_from([100.0, 300.0, 300.0, 900.0]),
+        later=st.sampled_from([1.0, 1.0, 130.0]),
+        honest=st.booleans(),
+    )
+    def crank_and_say_that_it_purged(self, seconds, speed, later, honest):
+        if honest:
+            self.press_as_an_honest_hand_does("injector_2")
+            self.wait(1.0)
+            self.lift()
+            self.wait(1.0)
+        self.bench.values |= {"EngineSpeed": speed, "EngineSpeedDisplay": speed, "StartSwitch": "Pressed"}
+        self.wait(seconds, ms=20)
+        self.bench.values["StartSwitch"] = "Released"
+        self.engine_stands_again()
+        self.wait(later, ms=50)
+        before = len(self.bench.journal.of("purge"))
+        self.bench.confirm("purged_by_cranking")
+        self.tick()
+        self.tick()
+        if len(self.bench.journal.of("purge")) > before:
+            type(self).cranked_out += 1
+            assert (seconds, speed, later) == (6.0, 300.0, 1.0)
+            assert "role" not in self.judge.bad
+            self.judge.fuel.pop(self.craft, None)
+            self.judge.fuel_ended[self.craft] = self.now
+            self.judge.said_at.pop("no_smell", None)
+
+    @rule(seconds=st.sampled_from([0.2, 2.0]))
+    def the_fuel_pump_runs_by_itself(self, seconds):
+        bench = self.bench
+        ours = bench.actuation._run is not None and bench.actuation._run.plan.data.did in FUEL
+        bench.values["FuelPumpRelay"] = "On"
+        self.judge.mark("pump", self.now, bad=True)
+        self.wait(seconds)
+        bench.values["FuelPumpRelay"] = "Off"
+        self.judge.mark("pump", self.now, bad=False)
+        if not ours and not bench.silent and not self.wire_gone:
+            for word in ("no_smell", "spark_safe"):
+                self.judge.said_at.pop(word, None)
+        self.wait(0.2)
 
     @rule(state=st.sampled_from(["In place", "In place", "Pulled", "Error", "Not available"]))
     def lanyard(self, state):
@@ -492,9 +564,9 @@ class AnyOrder(RuleBasedStateMachine):
         self.bench, self.wire_gone = new, False
         self.judge.mark("process", self.now, bad=True)
         self.judge.pulled.clear()
-        self.judge.smell_at = self.judge.hands_at = None
-        if self.judge.fuel_ended:
-            self.judge.fuel_ended = dict.fromkeys(self.judge.fuel_ended, self.now)
+        self.judge.said_at.clear()
+        self.judge.fuel_ended = dict.fromkeys(self.judge.fuel_ended, self.now)
+        self.judge.spark_ended = dict.fromkeys(self.judge.spark_ended, self.now)
         self.wait(0.4)
         self.judge.bad.pop("process")
         self.judge.bad["role"] = self.judge.bad["finger"] = self.now
@@ -542,6 +614,8 @@ def run(make_bench, examples, steps, *, derandomize):
         ),
     )
     assert OnTheBench.fired > 50, "too little was fired to have shown anything"
+    assert set(KEYS) - OnTheBench.kinds <= {INJECTORS[0]}, "a kind never fired"
+    assert OnTheBench.cranked_out
     assert {"live", "ended", "refused", "releasing", "not_confirmed"} <= OnTheBench.ends
 
 

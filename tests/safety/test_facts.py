@@ -22,11 +22,11 @@ def craft(craft_kit):
 
 FROM_THE_BUS = """bus_alive controller_known alone lanyard_in lanyard_proved start_released speed_known
     engine_stopped speed_proved manifold_at_rest battery battery_for_writing not_under_way no_smell
-    hands_clear spark_safe"""
+    hands_clear spark_safe pump_quiet no_leak aft_clear"""
 
 
 def test_a_craft_at_rest_that_was_heard_long_enough_offers_everything(craft):
-    for what in ("no_smell", "hands_clear", "spark_safe"):
+    for what in WORDS:
         assert craft.confirm(what)
     needs = FROM_THE_BUS.split()
     assert {need: craft.holds(need) for need in needs} == dict.fromkeys(needs, True)
@@ -49,6 +49,7 @@ UNKNOWN_AS_SENTINEL = {  # all ones = not available, one less = error: the famil
     "Lanyard": ("Not available", "Error"),
     "StartSwitch": ("Not available", "Error"),
     "ControllerSerial": (0xFFFFFFFF, 0xFFFFFFFE),
+    "FuelPumpRelay": ("Not available", "Error"),
 }
 
 HANGS_ON = {  # signal: what is not known without it
@@ -60,6 +61,7 @@ HANGS_ON = {  # signal: what is not known without it
     "Lanyard": {"lanyard_in"},
     "StartSwitch": {"start_released"},
     "ControllerSerial": {"controller_known", "speed_proved"},
+    "FuelPumpRelay": {"pump_quiet"},
 }
 
 
@@ -69,7 +71,7 @@ def test_a_sentinel_makes_unknown_what_hangs_on_it_at_once_and_nothing_else(craf
     craft.say(**{signal: UNKNOWN_AS_SENTINEL[signal][which]})
     for need in HANGS_ON[signal]:
         assert craft.holds(need) is None, need
-    rest = set(FROM_THE_BUS.split()) - HANGS_ON[signal] - {"no_smell", "hands_clear", "spark_safe"}
+    rest = set(FROM_THE_BUS.split()) - HANGS_ON[signal] - set(WORDS)
     assert {need for need in rest if craft.holds(need) is not True} == set()
 
 
@@ -202,6 +204,7 @@ def test_a_sentinel_begins_the_two_seconds_again(craft):
         ("ManifoldPressure", 96.9, "manifold_at_rest", False),
         ("ManifoldPressure", 105.0, "manifold_at_rest", True),
         ("ManifoldPressure", 105.1, "manifold_at_rest", False),
+        ("FuelPumpRelay", "On", "pump_quiet", False),
         ("EngineSpeed", 2000.0, "not_under_way", True),  # the family's idle_below, or the default
         ("EngineSpeed", 2001.0, "not_under_way", False),
         ("EngineSpeedDisplay", 2001.0, "not_under_way", False),
@@ -220,14 +223,22 @@ def test_what_a_family_does_not_tell_is_not_known(craft_kit):
     craft.say().run(3.0)
     for need in ("start_released", "speed_known", "engine_stopped", "lanyard_in", "battery"):
         assert craft.holds(need) is None, need
-    craft.table = FactTable(craft_kit.family_without("barometric_pressure"), frozenset(), set(), print, print)
-    craft.run(1.0)
+    less = craft_kit.family_without("barometric_pressure", "fuel_pump")
+    craft.table = FactTable(less, frozenset(), set(), print, print)
+    craft.run(1.0, FuelPumpRelay="On")
+    assert craft.holds("pump_quiet") is True  # our own runs of it begin the venting all the same
     assert craft.holds("manifold_at_rest") is True  # design 3: further witnesses only where offered
 
 
 # --- confirmations --------------------------------------------------------------------------------------
 
-WORDS = {"no_smell": 600.0, "hands_clear": 30.0, "spark_safe": 30.0}  # design: 10 min; style notes: 30 s
+WORDS = {  # design: 10 min; style notes: 30 s
+    "no_smell": 600.0,
+    "no_leak": 600.0,
+    "hands_clear": 30.0,
+    "aft_clear": 30.0,
+    "spark_safe": 30.0,
+}
 
 
 @pytest.mark.parametrize("what", WORDS)
@@ -250,7 +261,9 @@ def test_a_word_of_just_now_counts(craft, age):
     assert craft.table.confirm("no_smell", craft.now - age, craft.now)
 
 
-@pytest.mark.parametrize("what", ["", "smell", "engine_stopped", "lanyard_in", "leak_seen"])
+@pytest.mark.parametrize(
+    "what", ["", "smell", "engine_stopped", "lanyard_in", "leak_seen", "purged", "purged_by_cranking"]
+)
 def test_a_person_cannot_confirm_what_is_for_the_craft_to_tell(craft, what):
     before = {need: fact.holds for need, fact in craft.table.facts(craft.now).items()}
     assert not craft.confirm(what)
@@ -338,7 +351,95 @@ def test_what_is_doubted_counts_no_more(craft):
     all_said(craft)
     craft.table.doubt("no_smell")
     craft.table.doubt("no_smell")
-    assert left(craft) == {"hands_clear", "spark_safe"}
+    assert left(craft) == set(WORDS) - {"no_smell"}
+
+
+def test_a_fuel_pump_that_runs_unasked_voids_the_nose_and_the_word_about_the_plugs(craft):
+    all_said(craft)
+    craft.say(FuelPumpRelay="On")
+    assert craft.holds("pump_quiet") is False
+    craft.say()
+    assert craft.holds("pump_quiet") is True
+    assert left(craft) == set(WORDS) - {"no_smell", "spark_safe"}
+
+
+def test_a_fuel_pump_that_runs_in_a_press_of_our_own_voids_nothing_meanwhile(craft):
+    all_said(craft)
+    craft.table.fuel_is_ours = True
+    craft.say(FuelPumpRelay="On")
+    assert left(craft) == set(WORDS)
+
+
+# --- cranked by the person ----------------------------------------------------------------------------------
+
+
+def cranked(craft, seconds=5.2, speed=300.0, **more):
+    return craft.run(seconds, **({"EngineSpeed": speed, "EngineSpeedDisplay": speed} | more))
+
+
+def ago(craft):
+    return craft.table.cranked_ago(craft.now)
+
+
+def test_five_seconds_of_cranking_by_both_sources_count_for_two_minutes(craft):
+    assert ago(craft) is None
+    cranked(craft, 4.9)
+    assert ago(craft) is None
+    cranked(craft, 0.3)
+    end = craft.now
+    craft.run(2.5)
+    assert 2.3 <= ago(craft) <= 2.7
+    assert craft.table.cranked_ago(end + 119.8) is not None
+    assert craft.table.cranked_ago(end + 120.1) is None
+
+
+@pytest.mark.parametrize("speed", [1.0, 150.0, 501.0, 1300.0, 12500.0])
+def test_a_creep_or_an_engine_that_runs_is_no_crank(craft, speed):
+    cranked(craft, 10.0, speed=speed)
+    craft.run(1.0)
+    assert ago(craft) is None
+
+
+@pytest.mark.parametrize("one", ["EngineSpeed", "EngineSpeedDisplay"])
+@pytest.mark.parametrize("value", [0.0, 100.0, 501.0])
+def test_one_source_alone_is_no_crank(craft, one, value):
+    cranked(craft, 10.0, **{one: value})
+    craft.run(0.2)
+    assert ago(craft) is None
+
+
+@pytest.mark.parametrize("how", ["gap", "stood", "sentinel", "ran", "other", "forgotten", "key_off"])
+@pytest.mark.parametrize("when", ["between", "after"])
+def test_a_crank_that_broke_off_or_was_followed_by_a_doubt_does_not_count(craft, how, when):
+    cranked(craft, 5.2 if when == "after" else 3.0)
+    if how == "gap":
+        craft.now += 0.3
+    elif how == "stood":
+        craft.run(0.2)
+    elif how == "sentinel":
+        cranked(craft, 0.1, EngineSpeed=0xFFFE * 0.25)
+    elif how == "ran":
+        cranked(craft, 0.1, speed=900.0)
+    elif how == "other":
+        craft.values["ControllerSerial"] = 20418
+    elif how == "forgotten":
+        craft.table.forget()
+    else:
+        craft.now += 0.51
+    if when == "between":
+        cranked(craft, 3.0)
+    craft.run(1.0)
+    stays = when == "after" and how in ("gap", "stood")
+    assert (ago(craft) is not None) is stays
+
+
+def test_a_crank_that_was_spent_counts_no_more_and_a_later_one_does(craft):
+    cranked(craft)
+    craft.run(1.0)
+    craft.table.spend_crank(craft.now)
+    assert ago(craft) is None
+    cranked(craft)
+    assert ago(craft) is not None
 
 
 # --- whose controller, and what was seen of it ------------------------------------------------------------

@@ -16,7 +16,8 @@ REPEAT_S, RELEASE_S, CLOSE_S = 0.05, 1.0, 0.5  # design 7: every 50 ms for 1 s, 
 TURN_S = 0.005
 
 
-NOT_FOR_A_FAN = "settled fuel_room purged spark_ago spark_safe not_under_way battery_for_writing"
+NOT_FOR_A_FAN = """settled fuel_room purged spark_ago pump_quiet no_leak aft_clear spark_safe not_under_way
+    battery_for_writing"""
 
 
 class Press:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from app.interlock import RULES, Kind, Need
+from app.interlock import CONFIRM_PURGE, RULES, Kind, Need
 from app.output_messages import NeedState, OutputInfo, OutputState, Phase
 from app.output_words import (
     PROMISED,
@@ -49,7 +49,18 @@ def test_what_moves_after_release_is_a_caution():
 
 def test_every_need_that_a_person_confirms_has_a_key():
     asked = {need for rule in RULES.values() for need in rule.needs} & set(PROMISED)
-    assert asked == {Need.NO_SMELL, Need.HANDS_CLEAR, Need.SPARK_SAFE}
+    words = {Need.NO_SMELL, Need.NO_LEAK, Need.HANDS_CLEAR, Need.AFT_CLEAR, Need.SPARK_SAFE}
+    assert asked == words | {Need.FUEL_ROOM, Need.PURGED}
+
+
+@pytest.mark.parametrize("need", [Need.FUEL_ROOM, Need.PURGED])
+def test_test_fuel_is_a_touch_only_once_a_crank_was_heard(need):
+    assert not is_promise(NeedState(need, False, "Fuel in the cylinders: 0.5 cm³", "Run the engine 30 s"))
+    assert not is_promise(NeedState(need, True, "Fuel in the cylinders: 0.0 cm³", ""))
+    asked = NeedState(need, False, "Cranked 8 s ago, if with plugs out", CONFIRM_PURGE)
+    assert is_promise(asked)
+    assert "plugs out" in text(promise_lines([asked]))
+    assert PROMISED[need][0] == "purged_by_cranking"
 
 
 def test_missing_needs_stand_with_what_was_seen_and_what_to_do():

@@ -126,6 +126,19 @@ SLIPS = {
         "[[uds.outputs]]",
         "cannot carry count",
     ),
+    "spark that is not finite": (
+        'kind = "coil"\nmodule = "engine"\ndid = 0xD111\nparameters = ["count", "width_100us"]',
+        'kind = "coil"\nmodule = "engine"\ndid = 0xD111\nparameters = ["count"]',
+        "[[uds.outputs]]",
+        "cannot carry count",
+    ),
+    "a sweep without its time": ('kind = "fan"', 'kind = "reverse_gate"', "[[uds.outputs]]", "one sweep"),
+    "a pump that tells no text": (
+        'fuel_pump = "FuelPumpRelay"',
+        'fuel_pump = "EngineSpeed"',
+        'fuel_pump = "EngineSpeed"',
+        "no texts",
+    ),
     "a parameter that is not known": (
         'parameters = ["burst_100ms"]',
         'parameters = ["burst_100ms", "for_ever"]',
@@ -165,5 +178,6 @@ def test_the_slip_in_the_last_of_many_sections_is_found_there_and_not_in_the_fir
     assert "[[uds.outputs]]" in str(error) or "[uds.outputs]" in str(error)
 
 
-def test_every_kind_of_output_stands_in_auk():
-    assert {plan.data.kind for plan in load_family(SHIPPED / "auk").uds.outputs} == set(Kind)
+def test_every_kind_of_output_that_this_craft_has_stands_in_auk():
+    missing = {Kind.LAMP, Kind.GAUGES, Kind.REVERSE_GATE, Kind.TRIM}
+    assert {plan.data.kind for plan in load_family(SHIPPED / "auk").uds.outputs} == set(Kind) - missing
