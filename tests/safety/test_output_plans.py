@@ -26,6 +26,8 @@ INJECTOR = OutputData(
 COIL = dataclasses.replace(INJECTOR, key="coil_1", kind=Kind.COIL, did=0xD111, count=10, width_ms=3.0)
 FAN = OutputData("fan", "Fan", Kind.FAN, "engine", 0xD121, ("burst_100ms",), burst_s=0.5)
 PUMP = dataclasses.replace(FAN, key="fuel_pump", kind=Kind.FUEL_PUMP)
+GATE = dataclasses.replace(FAN, key="gate", kind=Kind.REVERSE_GATE, longest_s=4.0)
+TRIM = dataclasses.replace(GATE, key="trim", kind=Kind.TRIM)
 
 
 def made(data, **change):
@@ -91,6 +93,8 @@ LOOSER = {  # each one number beyond the safety notes, or one that is no number
     "no_burst_in_the_request": (FAN, {"parameters": ()}),
     "time": (FAN, {"longest_s": 10.1}),
     "time_of_the_pump": (PUMP, {"longest_s": 5.1}),
+    "no_time_of_a_sweep": (GATE, {"longest_s": 0.0}),
+    "time_of_a_sweep": (TRIM, {"longest_s": 10.1}),
     "time_of_no_number": (FAN, {"longest_s": math.nan}),
     "endless_time": (FAN, {"longest_s": math.inf}),
     "time_below_zero": (FAN, {"longest_s": -1.0}),
@@ -110,6 +114,62 @@ def test_looser_data_are_refused_with_what_was_seen_and_what_to_do(name):
         made(data, **change)
     assert str(refused.value)
     assert refused.value.mend
+
+
+BURST = {"burst_s": 0.6, "longest_s": 10.1, "count": 1, "width_ms": 1.0}
+SPARK = {"count": 11, "width_ms": 5.1, "period_ms": 9.9, "burst_s": 0.1, "longest_s": 0.1}
+FIRST_TOO_LOOSE = {  # kind: each number a family can give, the smallest step over its row of the matrix
+    "injector": SPARK | {"count": 21},
+    "coil": SPARK,
+    "fuel_pump": BURST | {"longest_s": 5.1},
+    "bilge_pump": BURST,
+    "throttle_plate": BURST,
+    "fan": BURST,
+    "horn": BURST,
+    "lamp": BURST,
+    "gauges": BURST,
+    "reverse_gate": BURST,
+    "trim": BURST,
+}
+
+
+def strictest_of(kind):
+    """An output of this kind as loose as it may be."""
+    if kind in ("injector", "coil"):
+        fixed = {"width_ms": 5.0, "period_ms": 10.0}
+        return dataclasses.replace(INJECTOR if kind == "injector" else COIL, **fixed)
+    return dataclasses.replace(FAN, kind=Kind(kind), longest_s=5.0 if kind == "fuel_pump" else 10.0)
+
+
+def test_every_kind_and_every_number_is_tried():
+    assert set(FIRST_TOO_LOOSE) == {kind.value for kind in Kind}
+    names = {name for numbers in FIRST_TOO_LOOSE.values() for name in numbers}
+    assert names == {"count", "width_ms", "period_ms", "burst_s", "longest_s"}
+
+
+@pytest.mark.parametrize(
+    ("kind", "name"), [(kind, name) for kind, numbers in FIRST_TOO_LOOSE.items() for name in numbers]
+)
+def test_each_number_of_each_kind_may_reach_its_ceiling_and_not_pass_it(kind, name):
+    made(strictest_of(kind))
+    with pytest.raises(OutputError) as refused:
+        made(strictest_of(kind), **{name: FIRST_TOO_LOOSE[kind][name]})
+    assert refused.value.mend
+
+
+@pytest.mark.parametrize("kind", list(Kind))
+@pytest.mark.parametrize("name", ["count", "width_ms", "period_ms", "burst_s", "longest_s", "flow_cm3_min"])
+@pytest.mark.parametrize("value", [-1.0, math.nan, math.inf], ids=["below_zero", "no_number", "endless"])
+def test_no_number_of_any_kind_may_be_below_zero_or_none_at_all(kind, name, value):
+    with pytest.raises(OutputError):
+        made(strictest_of(kind), **{name: value})
+
+
+@pytest.mark.parametrize("kind", ["injector", "coil"])
+@pytest.mark.parametrize("parameters", [(), ("count",), ("width_100us",), ("burst_100ms",)])
+def test_fuel_and_spark_without_count_and_width_are_not_offered(kind, parameters):
+    with pytest.raises(OutputError, match="cannot carry count and width"):
+        made(strictest_of(kind), parameters=parameters)
 
 
 NUMBERS = st.floats(-1, 1000) | st.sampled_from([math.nan, math.inf, 0.0, 0.1, 0.5, 3.0, 5.0, 100.0, 200.0])
