@@ -14,7 +14,7 @@ from app.clocks import Clocks
 from app.entry import Draft, Entry, Kind
 from app.errors import UsageError
 from app.journal_draft import NAMES, JournalDrafts, Taken
-from app.journal_file import Mark, read_journal
+from app.journal_file import read_journal
 from app.store_open import open_store, read_store
 
 if TYPE_CHECKING:
@@ -38,8 +38,7 @@ class Book:
     def __init__(self, store: Store, clocks: Clocks, *, notice: str = "") -> None:
         self._store = store
         self._clocks = clocks
-        self._marks: dict[Path, Mark] = {}
-        self._drafts = JournalDrafts()
+        self._drafts = JournalDrafts(store.start_of)
         self.notice = notice
 
     @classmethod
@@ -204,10 +203,12 @@ class Book:
     def take_journal(self, path: Path) -> Taken:
         """Add what the bus side's journal says and the book does not know yet: once, in its order.
 
+        How far it was read stands in the book, so that the next start goes on there.
+
         Raises:
             StorageError: the journal cannot be read, or the book takes no more; nothing was added.
         """
-        part = read_journal(path, self._marks.get(path))
+        part = read_journal(path, self._store.mark(path.name))
         visits: dict[str, str] = {}
 
         def visit_of(craft: str) -> str:
@@ -216,8 +217,7 @@ class Book:
             return visits[craft]
 
         drafts = [self._drafts.draft(line, visit_of) for line in part.lines]
-        added = self._store.append(drafts, self._clocks) if drafts else []
-        self._marks[path] = part.mark
+        added = self._store.append(drafts, self._clocks, (path.name, part.mark)) if drafts else []
         damaged = sum(entry.kind == Kind.JOURNAL_DAMAGED for entry in added)
         return Taken(len(added), damaged, part.waiting)
 

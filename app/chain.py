@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from app.canonical import canonical
+from app.canonical import Spelled, canonical
 from app.clocks import Clocks, stamp
 from app.entry import SCHEMA, Draft, Entry
 
@@ -41,23 +41,30 @@ class Broken(msgspec.Struct, frozen=True):
     what: str
 
 
-def entry_hash(entry: Entry) -> str:
+def entry_hash(entry: Entry, body: str | None = None) -> str:
     """SHA-256, in hexadecimal, of the canonical form of every field but ``hash``.
+
+    Args:
+        entry: to be hashed.
+        body: its body in canonical form, where that is known already.
 
     Raises:
         ValueError: the body holds something that has no canonical form.
     """
     fields = msgspec.structs.asdict(entry)
     del fields["hash"]
+    if body is not None:
+        fields["body"] = Spelled(body)
     return hashlib.sha256(canonical(fields).encode()).hexdigest()
 
 
-def seal(draft: Draft, head: Head, device: str, clocks: Clocks) -> Entry:
-    """The entry that follows ``head``.
+def seal(draft: Draft, head: Head, device: str, clocks: Clocks) -> tuple[Entry, str]:
+    """The entry that follows ``head``, and its body in canonical form.
 
     Raises:
         ValueError: the body holds something that has no canonical form.
     """
+    body = canonical(draft.body)
     time = stamp(head.hlc, int(clocks.wall() * 1000))
     entry = Entry(
         device=device,
@@ -77,13 +84,13 @@ def seal(draft: Draft, head: Head, device: str, clocks: Clocks) -> Entry:
         previous=head.hash,
         hash="",
     )
-    return msgspec.structs.replace(entry, hash=entry_hash(entry))
+    return msgspec.structs.replace(entry, hash=entry_hash(entry, body)), body
 
 
 def is_sound(entry: Entry, text: str) -> bool:
     """Whether an entry is what its hash says; ``text`` is its body as it is stored."""
     try:
-        return canonical(entry.body) == text and entry_hash(entry) == entry.hash
+        return canonical(entry.body) == text and entry_hash(entry, text) == entry.hash
     except ValueError:
         return False
 

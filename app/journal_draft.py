@@ -40,10 +40,14 @@ class JournalDrafts:
     """Makes drafts from journal lines in their order.
 
     The end of an output does not name who fired it, and may not name the craft; its start does.
+
+    Args:
+        start_of: asked for craft and operator of a start (output, number of the press) that was taken before.
     """
 
-    def __init__(self) -> None:
-        self._starts: dict[tuple[Any, Any], tuple[str, str]] = {}
+    def __init__(self, start_of: Callable[[str, str], tuple[str, str] | None]) -> None:
+        self._start_of = start_of
+        self._starts: dict[tuple[str, str], tuple[str, str]] = {}
 
     def draft(self, line: JournalLine, visit_of: Callable[[str], str]) -> Draft:
         """The entry a line makes; its id follows from the line."""
@@ -57,8 +61,8 @@ class JournalDrafts:
         press = (_text(what.get("output")), str(what.get("press")))
         if kind is Kind.OUTPUT_START:
             self._starts[press] = (craft, operator)
-        elif kind is Kind.OUTPUT_END and press in self._starts:
-            begun = self._starts[press]
+        elif kind is Kind.OUTPUT_END:
+            begun = self._starts.get(press) or self._start_of(*press) or ("", "")
             craft, operator = craft or begun[0], operator or begun[1]
         source: dict[str, Any] = {name: fields.get(name) for name in ("kind", "n", "mono", "wall", "boot")}
         body = {"what": what, "journal": source | {"line": line.hash}}

@@ -41,11 +41,13 @@ class Mark(msgspec.Struct, frozen=True):
 
     Attributes:
         offset: in bytes.
-        tail: the last line that was read; if it does not stand there any more, this is another file.
+        size: bytes of the last line that was read, with its end; 0 = none was.
+        digest: SHA-256 of that line; if it does not stand there any more, this is another file.
     """
 
-    offset: int
-    tail: bytes
+    offset: int = 0
+    size: int = 0
+    digest: str = ""
 
 
 class Part(msgspec.Struct, frozen=True):
@@ -74,13 +76,13 @@ def read_journal(path: Path, mark: Mark | None = None) -> Part:
     try:
         with path.open("rb") as file:
             if mark is None or not _fits(file, mark):
-                mark = Mark(0, b"")
+                mark = Mark()
                 for older in _older(path):
                     lines += _lines(older.read_bytes() + b"\n")
             file.seek(mark.offset)
             data = file.read()
     except FileNotFoundError:
-        return Part(lines, Mark(0, b""), waiting=False)
+        return Part(lines, Mark(), waiting=False)
     except OSError as error:
         raise StorageError(
             f"The journal {path} cannot be read: {error.strerror}. Its entries are missing in the book."
@@ -89,13 +91,15 @@ def read_journal(path: Path, mark: Mark | None = None) -> Part:
     lines += _lines(whole)
     if whole:
         tail = whole[whole.rfind(b"\n", 0, -1) + 1 :]
-        mark = Mark(mark.offset + len(whole), tail)
+        mark = Mark(mark.offset + len(whole), len(tail), hashlib.sha256(tail).hexdigest())
     return Part(lines, mark, waiting=len(whole) < len(data))
 
 
 def _fits(file: BinaryIO, mark: Mark) -> bool:
-    file.seek(mark.offset - len(mark.tail))
-    return mark.tail != b"" and file.read(len(mark.tail)) == mark.tail
+    if not 0 < mark.size <= mark.offset:
+        return False
+    file.seek(mark.offset - mark.size)
+    return hashlib.sha256(file.read(mark.size)).hexdigest() == mark.digest
 
 
 def _older(path: Path) -> list[Path]:

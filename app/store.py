@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import threading
 from typing import TYPE_CHECKING
 
 from app.chain import Head, seal
+from app.journal_file import Mark
 from app.store_schema import SHOWN, insert, sentences, to_entry, writing
 
 if TYPE_CHECKING:
@@ -55,8 +57,15 @@ class Store:
                 os.close(self._file_lock)
                 self._file_lock = None
 
-    def append(self, drafts: Sequence[Draft], clocks: Clocks) -> list[Entry]:
+    def append(
+        self, drafts: Sequence[Draft], clocks: Clocks, mark: tuple[str, Mark] | None = None
+    ) -> list[Entry]:
         """Add entries, all or none; they are on the disk when this returns.
+
+        Args:
+            drafts: in their order.
+            clocks: what to ask for the time.
+            mark: name of the journal they come from, and how far it is read with them.
 
         Returns:
             Those that were added: a draft with ``once`` whose id is known is left out.
@@ -68,14 +77,40 @@ class Store:
         added = []
         with self._lock, writing(self._connection, self._folder):
             head = self._head()
+            known = self._known([draft.id for draft in drafts if draft.once])
             for draft in drafts:
-                if draft.once and self._rows("SELECT * FROM entry WHERE id = ? LIMIT 1", draft.id):
+                if draft.once and draft.id in known:
                     continue
-                entry = seal(draft, head, self.device, clocks)
-                insert(self._connection, entry)
+                known.add(draft.id)
+                entry, body = seal(draft, head, self.device, clocks)
+                insert(self._connection, entry, body)
                 head = Head(entry.number, entry.hash, entry.hlc)
                 added.append(entry)
+            if mark is not None:
+                name, how_far = mark
+                self._connection.execute(
+                    "INSERT OR REPLACE INTO journal_mark (name, offset, size, digest) VALUES (?, ?, ?, ?)",
+                    (name, how_far.offset, how_far.size, how_far.digest),
+                )
         return added
+
+    def mark(self, name: str) -> Mark | None:
+        """How far the journal of this name was taken in; None if it never was."""
+        rows = self._rows("SELECT offset, size, digest FROM journal_mark WHERE name = ?", name)
+        return Mark(**rows[0]) if rows else None
+
+    def start_of(self, output: str, press: str) -> tuple[str, str] | None:
+        """Craft and operator of the newest start of this output with this number; None if there is none."""
+        for row in self._rows(
+            "SELECT * FROM entry WHERE device = ? AND kind = 'output_start' ORDER BY number DESC LIMIT ?",
+            self.device,
+            CHUNK,  # one that so many others followed has had its end
+        ):
+            entry = to_entry(row)
+            what = entry.body.get("what")
+            if isinstance(what, dict) and (what.get("output"), str(what.get("press"))) == (output, press):
+                return entry.craft, entry.operator
+        return None
 
     def by_id(self, entry_id: str) -> Entry | None:
         """The entry with this id, None if there is none."""
@@ -157,6 +192,15 @@ class Store:
         return (
             f"The storage is nearly full: {free // 2**20} MiB are left. Copy recordings away and delete them."
         )
+
+    def _known(self, ids: list[str]) -> set[str]:
+        """Which of these entries are there already."""
+        known: set[str] = set()
+        for start in range(0, len(ids), CHUNK):
+            part = json.dumps(ids[start : start + CHUNK])
+            rows = self._rows("SELECT id FROM entry WHERE id IN (SELECT value FROM json_each(?))", part)
+            known.update(row["id"] for row in rows)
+        return known
 
     def _head(self) -> Head:
         rows = self._rows(

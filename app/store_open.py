@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from app.canonical import canonical
 from app.chain import is_sound
 from app.errors import StorageError
 from app.store import Store
@@ -209,7 +210,7 @@ def _take_over(connection: sqlite3.Connection, data: Path) -> tuple[str, int]:
     for folder in folders:
         for entry in _readable(folder):
             if (entry.device, entry.number) not in taken:
-                insert(connection, entry)
+                insert(connection, entry, canonical(entry.body))
                 taken.add((entry.device, entry.number))
     return (folders[-1].name if folders else "", len(taken))
 

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
-from app.canonical import canonical
 from app.entry import Entry
 from app.errors import StorageError
 
@@ -70,6 +69,15 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     (
         f"CREATE INDEX entry_shown_by_time ON entry (hlc, device) WHERE {SHOWN}",
         f"CREATE INDEX entry_shown_by_craft ON entry (craft, hlc, device) WHERE {SHOWN}",
+    ),
+    # How far each journal was taken in, see app.journal_file.Mark; losing it costs a reading of it all.
+    (
+        """CREATE TABLE journal_mark (
+            name TEXT NOT NULL PRIMARY KEY,
+            offset INTEGER NOT NULL,
+            size INTEGER NOT NULL,
+            digest TEXT NOT NULL
+        ) STRICT""",
     ),
 )
 """What brings a book from version n to n + 1; user_version says where it stands."""
@@ -177,9 +185,9 @@ def book_device(connection: sqlite3.Connection, folder: Path) -> str:
     return str(row["device"])
 
 
-def insert(connection: sqlite3.Connection, entry: Entry) -> None:
-    """Add one entry."""
-    connection.execute(_INSERT, msgspec.structs.asdict(entry) | {"body": canonical(entry.body)})
+def insert(connection: sqlite3.Connection, entry: Entry, body: str) -> None:
+    """Add one entry; ``body`` is its own in canonical form."""
+    connection.execute(_INSERT, msgspec.structs.asdict(entry) | {"body": body})
 
 
 def to_entry(row: sqlite3.Row) -> Entry:

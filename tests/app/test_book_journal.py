@@ -301,7 +301,64 @@ def test_the_book_remembers_how_far_it_has_read(open_book, write, path, monkeypa
     book = open_book()
     book.take_journal(path)
     book.take_journal(path)
-    assert [mark and mark.offset for mark in asked] == [None, path.stat().st_size]
+    book.close()
+    open_book().take_journal(path)  # after a restart too
+    assert [mark and mark.offset for mark in asked] == [None, *[path.stat().st_size] * 2]
+
+
+@pytest.mark.parametrize(
+    "change",
+    ["offset = offset + 1", "offset = 3", "offset = -1", "size = size - 1", "size = 0", "digest = 'x'"],
+)
+def test_a_mark_that_does_not_fit_costs_a_reading_and_nothing_else(open_book, write, path, raw, change):
+    write(*PRESS)
+    book = open_book()
+    book.take_journal(path)
+    assert raw().execute(f"UPDATE journal_mark SET {change}").rowcount == 1
+    write(started(2), ended(2))
+    assert book.take_journal(path).added == 2
+    assert numbers(book) == list(range(1, len(PRESS) + 3))
+
+
+def test_the_mark_goes_no_further_than_the_entries_that_are_on_the_disk(open_book, write, path, raw):
+    write(started())
+    book = open_book()
+    book.take_journal(path)
+    before = tuple(raw().execute("SELECT * FROM journal_mark").fetchone())
+    write(ended())
+    raw().execute(
+        "CREATE TRIGGER full BEFORE INSERT ON entry WHEN NEW.kind = 'output_end' "
+        "BEGIN SELECT RAISE(ABORT, 'no more'); END"
+    )
+    with pytest.raises(StorageError):
+        book.take_journal(path)
+    assert tuple(raw().execute("SELECT * FROM journal_mark").fetchone()) == before
+    raw().execute("DROP TRIGGER full")
+    assert book.take_journal(path).added == 1
+
+
+def test_an_end_belongs_to_the_newest_start_of_its_number_over_restarts(open_book, write, path):
+    """Presses are counted anew by every bus process."""
+    for who in ("Ines", "Mara"):
+        write(started(1, operator=who))
+        open_book().take_journal(path)
+    write(started(2, operator="Ines"))
+    write(ended(1))
+    book = open_book()
+    book.take_journal(path)
+    assert (taken(book)[-1].craft, taken(book)[-1].operator) == (CRAFT, "Mara")
+
+
+def test_thousands_of_lines_stand_in_the_order_of_the_journal_with_what_they_say(open_book, write, path):
+    total = 3000
+    write(*[started(number) if number % 2 else ended(number - 1) for number in range(1, total + 1)])
+    book = open_book()
+    assert book.take_journal(path).added == total
+    assert numbers(book) == list(range(1, total + 1))
+    lines = [entry for _, entry in read_lines(path)]
+    assert [entry.body["what"] for entry in taken(book)] == [line["body"] for line in lines]
+    assert book.verify() == []
+    assert open_book().take_journal(path).added == 0
 
 
 def test_reading_on_costs_only_the_new_lines(write, path):

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.canonical import canonical
+from app.canonical import Spelled, canonical
 
 # RFC 8785, appendix B: bits of a double and how it is written.
 APPENDIX_B = {
@@ -121,3 +121,61 @@ def test_every_double_keeps_its_bits_but_for_the_sign_of_zero(number):
 def test_what_json_would_lose_or_cannot_say_is_refused(value):
     with pytest.raises(ValueError, match=r"\w"):
         canonical({"value": value} if not isinstance(value, dict) else value)
+
+
+class Wordy(str):
+    """Text of a class of its own, as the names of an enumeration are."""
+
+    __slots__ = ()
+
+
+@given(
+    st.recursive(
+        st.one_of(
+            st.none(),
+            st.booleans(),
+            st.integers(-(2**54), 2**54),
+            st.floats(allow_nan=False, allow_infinity=False),
+            st.text(),
+        ),
+        lambda inner: st.one_of(st.lists(inner), st.dictionaries(st.text(), inner)),
+        max_leaves=20,
+    )
+)
+def test_the_short_way_and_the_long_way_of_every_value_spell_alike(value):
+    """Values of exactly the plain classes are looked up by their class, all others tried one by one."""
+    try:
+        text = canonical(value)
+    except ValueError:
+        with pytest.raises(ValueError, match=r"."):
+            canonical(as_subclasses(value))
+    else:
+        assert canonical(as_subclasses(value)) == text
+
+
+def as_subclasses(value):
+    if isinstance(value, str):
+        return Wordy(value)
+    if isinstance(value, float):
+        return type("Float", (float,), {})(value)
+    if isinstance(value, int) and not isinstance(value, bool):
+        return type("Whole", (int,), {})(value)
+    if isinstance(value, list):
+        return tuple(map(as_subclasses, value))
+    if isinstance(value, dict):
+        return type("Named", (dict,), {})((Wordy(key), as_subclasses(inner)) for key, inner in value.items())
+    return value
+
+
+@given(st.floats(min_value=1e-9, max_value=1e25), st.booleans())
+def test_a_number_is_written_as_ecmascript_does_where_python_differs(number, negative):
+    """ECMA-262, Number::toString: an exponent below 10^-6 and from 10^21 on, never ".0"."""
+    number = -number if negative else number
+    text = canonical(number)
+    assert float(text) == number
+    assert ("e" in text) == (abs(number) < 1e-6 or abs(number) >= 1e21)
+    assert not text.endswith(".0")
+
+
+def test_a_text_already_spelled_is_taken_over_as_it_is():
+    assert canonical({"a": Spelled('{"b":1}'), "c": [Spelled("2")]}) == '{"a":{"b":1},"c":[2]}'
