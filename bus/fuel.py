@@ -48,7 +48,7 @@ class FuelBook:
         cylinders[cylinder] = cylinders.get(cylinder, 0.0) + (cm3 if known else FUEL_PER_VISIT_CM3)
 
     def purge(self, craft: str) -> None:
-        """The engine ran long enough to burn it off."""
+        """It was burnt off by a run of the engine, or blown out by a crank that a person confirmed."""
         self._totals.pop(craft, None)
         self._purged.add(craft)
 
