@@ -8,6 +8,8 @@ import functools
 import gc
 import itertools
 import shutil
+import sys
+from pathlib import Path
 
 import cantools
 import pytest
@@ -26,6 +28,8 @@ from bus.journal import Ticket
 from bus.outputs import OutputData, plan
 from bus.requests import requests_of
 from bus.way import Way
+
+sys.path.insert(0, str(Path(__file__).parent))  # for any_order_parts, which several test modules share
 
 REQUEST, RESPONSE, TESTER = 0x7E0, 0x7E8, 0x7DF
 

@@ -1,4 +1,4 @@
-"""Every need of every kind of output: alone, in pairs, in all combinations of eight; true, false, unknown.
+"""Every need of every kind of output: alone, in pairs, in combinations of many; true, false, unknown.
 
 The table (``lists/needs.toml``) was written by hand from the safety notes; the interlock is driven, its own
 rules are never asked.
@@ -69,20 +69,20 @@ def others(name):
     return [need.value for need in Need if need.value not in TABLE[name]]
 
 
-def blocks_of_eight(needs, size):
-    """Sets of eight needs such that any ``size`` of them are together in one of the sets."""
+def blocks_of(needs, many, meet):
+    """Sets of so many needs such that any ``meet`` of them are together in one of the sets."""
     chance = random.Random(SEED)
-    left = set(itertools.combinations(needs, size))
+    left = set(itertools.combinations(needs, meet))
     while left:
         seeds = sorted(left)
         tries = []
         for _ in range(40):
             block = set(chance.choice(seeds))
-            block |= set(chance.sample([need for need in needs if need not in block], 8 - len(block)))
+            block |= set(chance.sample([need for need in needs if need not in block], many - len(block)))
             ordered = [need for need in needs if need in block]
-            tries.append((len(left & set(itertools.combinations(ordered, size))), ordered))
+            tries.append((len(left & set(itertools.combinations(ordered, meet))), ordered))
         best = max(tries)[1]
-        left -= set(itertools.combinations(best, size))
+        left -= set(itertools.combinations(best, meet))
         yield best
 
 
@@ -138,22 +138,22 @@ def test_what_the_table_does_not_list_changes_no_answer(name):
 
 
 @pytest.mark.parametrize("name", KINDS)
-def test_all_combinations_of_eight_needs_any_two_of_which_meet(name):
-    all_combinations(name, 2)
+def test_all_combinations_of_six_needs_any_two_of_which_meet(name):
+    all_combinations(name, 6, 2)
 
 
 @pytest.mark.slow
-@pytest.mark.timeout(1200)
+@pytest.mark.timeout(2400)
 @pytest.mark.parametrize("name", KINDS)
 def test_all_combinations_of_eight_needs_any_three_of_which_meet(name):
-    all_combinations(name, 3)
+    all_combinations(name, 8, 3)
 
 
-def all_combinations(name, meet):
-    """3^8 combinations of each block; together any ``meet`` needs are in every state beside each other."""
+def all_combinations(name, many, meet):
+    """All worlds of each block; together any ``meet`` needs are in every state beside each other."""
     world, needs = World(name), list(TABLE[name])
-    for block in blocks_of_eight(needs, meet):
-        for values in itertools.product(STATES, repeat=8):
+    for block in blocks_of(needs, many, meet):
+        for values in itertools.product(STATES, repeat=many):
             states = dict(zip(block, values, strict=True))
             assert world.refusal(**states) == wanted(name, states)
 
