@@ -115,7 +115,7 @@ class Crafts(Fingers):
         if not self.wire_gone and "all" not in self.bench.silent:
             self.event("tester")
             self.judge.tester_at = self.now
-        self.bench.extra.append(TESTER_FRAME)
+            self.bench.extra.append(TESTER_FRAME)
         self.tick()
 
     @rule(2)

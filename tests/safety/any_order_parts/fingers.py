@@ -31,6 +31,7 @@ class Fingers(Machine):
     def lift(self, cause):
         if self.bench.finger is not None:
             self.event("finger")
+            self.touched_at = self.now
         self.bench.lift(LIFTS[cause])
         self.mark("finger")
         self.tick()

@@ -118,6 +118,12 @@ class Judge:
             and (began is None or now - began > HEARD_WITHIN["process"] + SLACK_S)
         ]
 
+    def restarted(self, now):
+        """Venting that was not over begins again (design 6); what was over just now may or may not."""
+        for clock in (self.fuel_ended, self.spark_ended):
+            for craft, at in clock.items():
+                clock[craft] = now if now - at < 239.5 else at
+
     def sent(self, did, at, *, start):
         """A start or a release is on the wire."""
         if start:

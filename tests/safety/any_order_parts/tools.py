@@ -43,7 +43,7 @@ class Tools(Crafts):
     @rule(8)
     def controller_is_good_again(self):
         controller = self.bench.controller
-        was = controller.deaf or controller.stubborn or controller.refuses or self.dawdles
+        was = bool(controller.deaf or controller.stubborn or controller.refuses or self.dawdles)
         controller.slow_s = None
         controller.mute = controller.deaf = controller.stubborn = False
         controller.refuses.clear()
@@ -95,12 +95,11 @@ class Tools(Crafts):
     @rule(2)
     def the_process_is_killed_and_started(self):
         old = self.bench
-        new = self.make_bench(list(old.journal.entries), serial=PROVED)
+        new = self.make_bench(list(old.journal.entries), serial=PROVED, start_s=old.ms / 1000)
         for name in ("ms", "values", "silent", "said_at", "presses", "finger", "serial"):
             setattr(new, name, getattr(old, name))
         new.controller = old.controller
         new.controller.clock = new.clock
-        new.actuation._past._started = new.clock()
         self.bench, self.wire_gone = new, False
         self.wired, self.told = 0, len(new.journal.told)
         self.judge.open.clear()
@@ -108,8 +107,7 @@ class Tools(Crafts):
         self.mark("process")
         self.judge.pulled.clear()
         self.judge.said_at.clear()
-        self.judge.fuel_ended = dict.fromkeys(self.judge.fuel_ended, self.now)
-        self.judge.spark_ended = dict.fromkeys(self.judge.spark_ended, self.now)
+        self.judge.restarted(self.now)
         self.wait(0.4)
         self.judge.bad.pop("process")
         self.judge.bad["role"] = self.judge.bad["finger"] = self.now
