@@ -52,7 +52,8 @@ WRITING = READING + " role controller_known speed_known engine_stopped settled b
 
 MEND_ORDER = """released role bus_alive controller_known alone lanyard_in lanyard_proved start_released
     speed_known engine_stopped speed_proved manifold_at_rest battery outputs_free settled fuel_room purged
-    spark_ago vented pump_quiet no_smell no_leak hands_clear aft_clear spark_safe not_under_way battery_for_writing"""
+    spark_ago vented pump_quiet no_smell no_leak hands_clear aft_clear spark_safe
+    not_under_way battery_for_writing"""
 """First who and what, then the craft, its switches, its engine, the battery; the person's word last."""
 
 CEILINGS = {  # kind: longest s, burst s, pulses, width ms.  Matrix, last column; bursts: design 4 (<= 500 ms)
