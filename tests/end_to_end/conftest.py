@@ -249,8 +249,8 @@ class Technician:
             keys = [key["text"] for key in self.glass.shown()["keys"]]
             return next((text for text in keys if text == label or text.startswith("Page")), None)
 
-        if (key := self.until(way, "the outputs are listed")) != label:
-            self.glass.tap(key)
+        while (key := self.until(way, "the outputs are listed")) != label:
+            self.glass.tap(key)  # a bus process just started lists them anew, from the first page
         self.glass.tap(label)
         self.until(
             lambda: (
