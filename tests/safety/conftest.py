@@ -57,6 +57,16 @@ AT_REST = {
 }
 
 
+def pytest_collection_modifyitems(config, items):
+    """The long profile runs only when it is asked for: -m slow, as deploy/test --safety does."""
+    if "slow" in config.getoption("markexpr"):
+        return
+    here = Path(__file__).parent
+    for item in items:
+        if here in item.path.parents and item.get_closest_marker("slow"):
+            item.add_marker(pytest.mark.skip(reason="takes an hour: deploy/test --safety"))
+
+
 @functools.lru_cache(maxsize=1)
 def database():
     return cantools.database.load_file(SHIPPED / "auk" / "signals.dbc")

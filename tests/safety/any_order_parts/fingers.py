@@ -23,6 +23,7 @@ class Fingers(Machine):
         number = self.bench.press(output)
         self.last_press = number
         self.pressed_at[number], self.touched_before[number] = self.now, self.touched_at
+        self.touched_at = self.now
         self.judge.bad.pop("vanished", None)
         self.mark("finger", bad=busy)
         self.tick()

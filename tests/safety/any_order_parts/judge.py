@@ -38,6 +38,16 @@ HEARD_WITHIN = {  # how long after a cause the release must be on the wire, and 
     "no answer": 0.5,  # our own figure; UDS answers within 50 ms (notes on standards 2.2)
     "process": 0.35,  # killed and started: until the craft has said its serial
 }
+TOLD_BY = {  # the message without which a cause in the craft is not heard
+    "engine": "EngineFast",
+    "display": "DisplayMain",
+    "lanyard": "EngineSwitches",
+    "start": "EngineSwitches",
+    "pump": "EngineSwitches",
+    "battery": "EngineFluids",
+    "manifold": "EngineAir",
+    "serial": "DisplayPages",
+}
 INJECTORS, COIL, FAN, HORN, PUMP = (0xD101, 0xD102), 0xD111, 0xD121, 0xD122, 0xD123
 KEYS = {
     0xD101: "injector_1",
@@ -57,7 +67,7 @@ WORDS_S = {"no_smell": 600.0, "no_leak": 600.0, "hands_clear": 30.0, "spark_safe
 OWN_WORD = {COIL: "spark_safe", FAN: "hands_clear", PUMP: "no_leak"}
 PROVED = 20417
 LIFTED_S = 0.5 - 0.05
-"""Design, below 8: no restart until lifted for 0.5 s; the last beat may be 50 ms older than the finger."""
+"""Design, below 8: no restart until lifted for 0.5 s; the last beat may be 50 ms older than the lift."""
 
 
 class Wrong(AssertionError):
@@ -85,7 +95,8 @@ class Judge:
         self.events = []
         self.dead = {}
         self.open = {}
-        self.turned_at = self.turned_before = self.turn_began = 0.0
+        self.heard_again = {}
+        self.turn_began, self.turned_at = None, 0.0
         self.ran_since = None
         self.pulled = {PROVED}
         self.said_at = {}
@@ -97,7 +108,8 @@ class Judge:
     def mark(self, cause, now, *, bad):
         """A cause that lasts begins or ends."""
         if not bad:
-            self.bad.pop(cause, None)
+            if self.bad.pop(cause, None) is not None:
+                self.heard_again[cause] = now
         else:
             self.bad.setdefault(cause, now)
 
@@ -110,13 +122,24 @@ class Judge:
     def overdue(self, now, stalled, did=None):
         """Lasting causes that must have had their effect by now; a process that has just begun knows none."""
         began = self.bad.get("process")
+        if began is not None and now - began <= HEARD_WITHIN["process"] + SLACK_S:
+            return []
         return [
             cause
             for cause, since in self.bad.items()
             if (cause != "pump" or did not in FUEL)
-            and now - since > HEARD_WITHIN[cause] + SLACK_S + stalled
-            and (began is None or now - began > HEARD_WITHIN["process"] + SLACK_S)
+            and now - self.told_since(cause, since) > HEARD_WITHIN[cause] + SLACK_S + stalled
         ]
+
+    def told_since(self, cause, since):
+        """When the craft began to tell a cause; while its message is silent that is the cause instead."""
+        for name in (TOLD_BY.get(cause), "all"):
+            if cause in TOLD_BY and name is not None:
+                silent = self.bad.get(name)
+                if silent is not None and silent - since <= HEARD_WITHIN[cause] + SLACK_S:
+                    return float("inf")
+                since = max(since, self.heard_again.get(name, since))
+        return since
 
     def restarted(self, now):
         """Venting that was not over begins again (design 6); what was over just now may or may not."""

@@ -97,8 +97,8 @@ class Machine:
                 self.wire_gone = True
                 self.judge.open.clear()  # what can be sent no more is looked at in what is claimed
         bench.actuation = bench.gate._actuation or bench.actuation
-        if bench.finger is not None:
-            self.touched_at = self.now
+        if bench.finger is not None and bench.ms % 50 < ms and not self.wire_gone:
+            self.touched_at = self.now  # as of the beat
         self.follow()
         self.check()
 
@@ -128,10 +128,10 @@ class Machine:
         judge.mark("pump", now, bad=values.get("FuelPumpRelay", "Off") != "Off")
         for name in SILENCES:
             judge.mark(name, now, bad=name in silent)
-        if max(values["EngineSpeed"], values["EngineSpeedDisplay"]) > 0:
-            if now - judge.turned_at > 0.1:
-                judge.turned_before, judge.turn_began = judge.turned_at, now
-            judge.turned_at = now
+        turning = max(values["EngineSpeed"], values["EngineSpeedDisplay"]) > 0
+        judge.turn_began = (judge.turn_began or now) if turning else None
+        if turning and now - judge.turn_began > 0.1 + SLACK_S:
+            judge.turned_at = now  # what was shorter than a message's period may not have been heard
         running = min(values["EngineSpeed"], values["EngineSpeedDisplay"]) > 500
         judge.ran_since = (judge.ran_since or now) if running else None
         long = [cause for cause in ("engine", "display", "serial") if cause in judge.overdue(now, 0.2)]
@@ -220,20 +220,9 @@ class Machine:
         causes = judge.overdue(at, self.stalled, did)
         demand(not causes, "started in spite of", causes, KEYS[did])
         demand("process" not in judge.bad, "started before the craft was heard afresh")
-        heard = at - judge.turn_began > 0.1 + SLACK_S
-        stood = at - (judge.turned_at if heard else judge.turned_before)
-        demand(stood >= 2.0, "the engine stood for", stood)
+        demand(at - judge.turned_at >= 2.0, "the engine stood for", at - judge.turned_at)
         demand(at - judge.tester_at > 5.0, "another tester was heard")
         demand(self.craft in judge.pulled, "the lanyard was not seen pulled")
-        for word in filter(None, ("no_smell", OWN_WORD.get(did))):
-            demand(word in judge.said_at, "nobody said", word)
-            demand(at - judge.said_at[word] <= WORDS_S[word] + SLACK_S, "said too long ago", word)
-        demand(at - judge.fuel_ended.get(self.craft, -1e9) >= 240.0 - SLACK_S, "not vented")
-        fuel = judge.fuel.setdefault(self.craft, {})
-        demand(did != COIL or not fuel, "a spark with test fuel in a cylinder")
-        if did in INJECTORS:
-            demand(at - judge.spark_ended.get(self.craft, -1e9) >= 240.0 - SLACK_S, "fuel after a spark")
-        demand(not (bench.controller.live() - {did}), "two at once")
         charged = [body for body in bench.journal.of("output_start") if body["output"] == KEYS[did]]
         demand(charged, "started without a charge on the disk")
         press = charged[-1]["press"]
@@ -244,8 +233,21 @@ class Machine:
         away = self.pressed_at[press] - self.touched_before[press]
         demand(away >= LIFTED_S, "the finger was away for", away)
         again, self.press_of[did] = self.press_of.get(did) == press, press
+        demand(not (again and did in ONCE), "fuel or spark asked for twice in one press")
+        smell = (
+            () if again and did in FUEL else ("no_smell",)
+        )  # what it lets in itself is not held against it
+        for word in (*smell, *filter(None, (OWN_WORD.get(did),))):
+            demand(word in judge.said_at, "nobody said", word)
+            demand(at - judge.said_at[word] <= WORDS_S[word] + SLACK_S, "said too long ago", word)
+        vented = at - judge.fuel_ended.get(self.craft, -1e9) >= 240.0 - SLACK_S
+        demand(vented or not smell, "not vented")
+        fuel = judge.fuel.setdefault(self.craft, {})
+        demand(did != COIL or not fuel, "a spark with test fuel in a cylinder")
+        if did in INJECTORS:
+            demand(at - judge.spark_ended.get(self.craft, -1e9) >= 240.0 - SLACK_S, "fuel after a spark")
+        demand(not (bench.controller.live() - {did}), "two at once")
         if again:
-            demand(did not in ONCE, "fuel or spark asked for twice in one press")
             return
         self.first_start[did] = at
         if did in INJECTORS:
