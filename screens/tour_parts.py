@@ -22,16 +22,16 @@ PATIENCE_S = 20.0
 """For anything a tour waits for."""
 
 
-def wait_for(condition: Callable[[], Any], otherwise: str) -> Any:
+def wait_for(condition: Callable[[], Any], otherwise: str | Callable[[], str]) -> Any:
     """The first true result of ``condition``.
 
     Raises:
-        BoathookError: it did not come in time; ``otherwise`` is the sentence.
+        BoathookError: it did not come in time; ``otherwise`` is the sentence, or makes it then.
     """
     until = time.monotonic() + PATIENCE_S
     while not (result := condition()):
         if time.monotonic() > until:
-            raise BoathookError(otherwise)
+            raise BoathookError(otherwise if isinstance(otherwise, str) else otherwise())
         time.sleep(0.05)
     return result
 
@@ -140,7 +140,9 @@ class Glass:
             )  # a touch too soon after a page came is dropped
             return next((key["box"] for key in keys if key["text"] == text), None)
 
-        x, y, width, height = wait_for(find, f"There is no key {text!r} on the glass.")
+        x, y, width, height = wait_for(
+            find, lambda: f"There is no key {text!r} on the glass, which shows {self.shown()['words']}."
+        )
         return x + width // 2, y + height // 2
 
     def hand(self, *moves: str) -> str:

@@ -1,6 +1,7 @@
 """No way round the gate: read in the source, so that code no test runs is seen too."""
 
 import ast
+import functools
 import re
 from pathlib import Path
 
@@ -45,16 +46,29 @@ def sources():
 SOURCES = sources()
 
 
+@functools.cache
+def nodes(source):
+    """Of the syntax tree; each module is asked about many times."""
+    return tuple(ast.walk(ast.parse(source)))
+
+
+@pytest.fixture(autouse=True, scope="module")
+def forgotten():
+    """The trees are many objects, which the collector would look at in every test that follows."""
+    yield
+    nodes.cache_clear()
+
+
 def calls(source):
     """Every call as (name that is called, line)."""
-    for node in ast.walk(ast.parse(source)):
+    for node in nodes(source):
         if isinstance(node, ast.Call):
             yield ast.unparse(node.func), node.lineno
 
 
 def imports(source):
     """Every module and name that is imported, by whatever form of the statement."""
-    for node in ast.walk(ast.parse(source)):
+    for node in nodes(source):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -64,7 +78,7 @@ def imports(source):
 
 def names(source):
     """Every name that code gives to something: parameters, functions, attributes, variables, keywords."""
-    for node in ast.walk(ast.parse(source)):
+    for node in nodes(source):
         for field in ("arg", "name", "attr", "id"):
             value = getattr(node, field, None)
             if isinstance(value, str):
@@ -114,8 +128,7 @@ def test_only_the_gate_imports_the_wire():
 
 def functions(source):
     """Name of every function to its own syntax tree."""
-    tree = ast.parse(source)
-    return {node.name: node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)}
+    return {node.name: node for node in nodes(source) if isinstance(node, ast.FunctionDef)}
 
 
 def callers(source, pattern):
