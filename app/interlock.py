@@ -33,6 +33,9 @@ class Kind(enum.StrEnum):
     GAUGES = "gauges"
     REVERSE_GATE = "reverse_gate"
     TRIM = "trim"
+    FUEL_INHIBIT = "fuel_inhibit"
+    """Holds fuel off while a person cranks with the craft's own switch."""
+    SPARK_INHIBIT = "spark_inhibit"
 
 
 class Need(enum.StrEnum):
@@ -83,6 +86,8 @@ class Need(enum.StrEnum):
     """A person confirmed: hands, hair and clothes clear of everything that moves."""
     AFT_CLEAR = "aft_clear"
     """A person confirmed: nobody behind the craft, nobody in the water near it."""
+    JET_CLEAR = "jet_clear"
+    """A person confirmed: nobody near intake and jet or behind the craft, whose engine may start."""
     SPARK_SAFE = "spark_safe"
     """A person confirmed: plugs in a clamped tester, jet area clear, nobody with a pacemaker near."""
     NOT_UNDER_WAY = "not_under_way"
@@ -116,6 +121,9 @@ HANDS_CLEAR_HOLDS_S = 30.0
 
 AFT_CLEAR_HOLDS_S = 30.0
 """As long as "hands clear" (our own figure): who swims has come near within half a minute."""
+
+JET_CLEAR_HOLDS_S = 30.0
+"""As long as "hands clear" (our own figure)."""
 
 NO_LEAK_HOLDS_S = 600.0
 """As long as "no smell of fuel" (our own figure), and void as soon as a leak is seen."""
@@ -184,6 +192,8 @@ class Rule:
         width_ms: widest pulse.
         rest_s: after a press before the next of the same output.
         sweep: a press is one sweep from end to end; the family must say how long that takes.
+        latched: it holds something off while a person cranks: it stays without the finger once it was read
+            back, is not dropped when speed rises, and ends only after STOPPED_FOR_S of zero speed.
         released: whether this version fires it.
     """
 
@@ -194,6 +204,7 @@ class Rule:
     width_ms: float = 0.0
     rest_s: float = 2.0
     sweep: bool = False
+    latched: bool = False
     released: bool = False
 
 
@@ -202,6 +213,8 @@ SWEPT = ALWAYS | {Need.HANDS_CLEAR, Need.AFT_CLEAR}
 
 _PULSED = Rule(ALWAYS, longest_s=10.0, width_ms=5.0, released=True)
 _BURST = Rule(ALWAYS, longest_s=10.0, burst_s=0.5, released=True)
+_LATCHED = Rule(ALWAYS | {Need.HANDS_CLEAR, Need.JET_CLEAR}, longest_s=120.0, latched=True)
+"""The person cranks: whatever turns then, turns near hands, and the engine may start if the link breaks."""
 
 RULES: Mapping[Kind, Rule] = {
     Kind.INJECTOR: dataclasses.replace(_PULSED, needs=ALWAYS | {Need.FUEL_ROOM, Need.SPARK_AGO}, pulses=20),
@@ -217,12 +230,15 @@ RULES: Mapping[Kind, Rule] = {
     Kind.GAUGES: _BURST,
     Kind.REVERSE_GATE: dataclasses.replace(_BURST, needs=SWEPT, sweep=True),
     Kind.TRIM: dataclasses.replace(_BURST, needs=SWEPT, sweep=True),
+    Kind.FUEL_INHIBIT: _LATCHED,
+    Kind.SPARK_INHIBIT: _LATCHED,
 }
 """By kind. "Fuel and spark off", which a throttle plate needs, is ENGINE_STOPPED and OUTPUTS_FREE of ALWAYS:
 nothing else may be live in the same press."""
 
-LETS_FUEL_IN = frozenset({Kind.INJECTOR, Kind.FUEL_PUMP})
-"""Kinds after which venting begins: the pump too, it presses fuel against whatever leaks."""
+LETS_FUEL_IN = frozenset({Kind.INJECTOR, Kind.FUEL_PUMP, Kind.SPARK_INHIBIT})
+"""Kinds after which venting begins: the pump too, it presses fuel against whatever leaks; and cranking with
+the spark alone held off, which sprays fuel that nothing burns."""
 
 
 @dataclasses.dataclass(frozen=True)
@@ -239,6 +255,9 @@ class Fact:
     seen: str
     do: str = ""
 
+
+AT_REST = frozenset({Need.BUS_ALIVE, Need.START_RELEASED, Need.SPEED_KNOWN, Need.ENGINE_STOPPED})
+"""Before a latched inhibit may be given back: nobody cranks, and the engine is known to stand still."""
 
 READING = frozenset({Need.BUS_ALIVE, Need.ALONE, Need.OUTPUTS_FREE, Need.NOT_UNDER_WAY})
 """For asking a controller anything."""

@@ -17,12 +17,14 @@ from app.output_messages import (
     ClearFaults,
     Confirm,
     Consider,
+    EndInhibit,
     Lift,
     OutputInfo,
     OutputState,
     Press,
     ReadFaults,
     SignIn,
+    Watch,
 )
 from app.reading import Quality
 
@@ -234,6 +236,8 @@ FromScreen = (
     | Press
     | Beat
     | Lift
+    | Watch
+    | EndInhibit
     | Confirm
     | SignIn
     | ReadFaults

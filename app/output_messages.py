@@ -18,6 +18,8 @@ class Phase(enum.StrEnum):
     STARTING = "starting"
     """It is being charged in the journal, or the controller is being asked for the session."""
     LIVE = "live"
+    LATCHED = "latched"
+    """An inhibit that was read back as held: it stays without the finger until it is ended at rest."""
     RELEASING = "releasing"
     """The release went out; not confirmed yet."""
     ENDED = "ended"
@@ -39,6 +41,7 @@ class OutputInfo(msgspec.Struct, frozen=True):
         fuel_cm3: fuel one press puts into the cylinder.
         released: this version fires it.
         after: what moves after release, empty if nothing does.
+        latched: it holds fuel or spark off while a person cranks, see app.interlock.Rule.
     """
 
     key: str
@@ -50,6 +53,7 @@ class OutputInfo(msgspec.Struct, frozen=True):
     fuel_cm3: float
     released: bool
     after: str = ""
+    latched: bool = False
 
 
 class NeedState(msgspec.Struct, frozen=True):
@@ -75,6 +79,9 @@ class OutputState(msgspec.Struct, frozen=True):
         cause: why it was refused or ended, in words.
         ready: nothing is missing.
         fired: a start was sent in this press.
+        confirmed_at: of an inhibit, when the controller last said that it holds; 0 before.
+        doubt: of an inhibit, why it is not known to hold now, in words; empty while it is.
+        ending: of an inhibit, why it is given back as soon as the engine has stood still, in words.
     """
 
     output: str
@@ -87,6 +94,9 @@ class OutputState(msgspec.Struct, frozen=True):
     cause: str = ""
     ready: bool = False
     fired: bool = False
+    confirmed_at: float = 0.0
+    doubt: str = ""
+    ending: str = ""
 
 
 class Consider(msgspec.Struct, frozen=True, tag="consider"):
@@ -123,12 +133,27 @@ class Lift(msgspec.Struct, frozen=True, tag="lift"):
     cause: str
 
 
+class Watch(msgspec.Struct, frozen=True, tag="watch"):
+    """The glass still shows this latched inhibit, and somebody could end it there."""
+
+    press: int
+    at: float
+
+
+class EndInhibit(msgspec.Struct, frozen=True, tag="end_inhibit"):
+    """Give a latched inhibit back, as soon as engine speed has been zero for STOPPED_FOR_S."""
+
+    press: int
+    cause: str
+
+
 class Confirm(msgspec.Struct, frozen=True, tag="confirm"):
     """A person said something by touch.
 
     Attributes:
-        what: "no_smell", "hands_clear" or "spark_safe"; or "leak_seen", which always counts, stops whatever
-            is live and begins the venting.
+        what: "no_smell", "no_leak", "hands_clear", "aft_clear", "jet_clear", "spark_safe" or
+            "purged_by_cranking"; or "leak_seen", which always counts, stops whatever is live and begins the
+            venting.
     """
 
     what: str

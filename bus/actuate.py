@@ -11,7 +11,19 @@ import gc
 from typing import TYPE_CHECKING
 
 from app.interlock import LETS_FUEL_IN, LIFTED_S, RULES, Fact, Interlock, Need, Permit, PermitDenied
-from app.output_messages import Beat, Confirm, Consider, Lift, NeedState, OutputState, Phase, Press, SignIn
+from app.output_messages import (
+    Beat,
+    Confirm,
+    Consider,
+    EndInhibit,
+    Lift,
+    NeedState,
+    OutputState,
+    Phase,
+    Press,
+    SignIn,
+    Watch,
+)
 from bus.confirmations import take_word
 from bus.output_facts import free_fact, past_facts, released_fact, role_fact, settled_fact
 from bus.output_past import OutputPast, Owed, late_start
@@ -34,7 +46,7 @@ LATE_S = 0.1
 CHARGE_S = 2.0
 """For the disk to take a charge; a finger is not held for longer over nothing."""
 
-OutputRequest = Consider | Press | Beat | Lift | Confirm | SignIn
+OutputRequest = Consider | Press | Beat | Lift | Watch | EndInhibit | Confirm | SignIn
 
 
 @dataclasses.dataclass

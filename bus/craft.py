@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from app.boot import boot_id
-from app.output_messages import Beat, ClearFaults, Confirm, Consider, Lift, Press, ReadFaults, SignIn
-from bus.actuate import Actuation
+from app.output_messages import ClearFaults, ReadFaults, SignIn
+from bus.actuate import Actuation, OutputRequest
 from bus.diagnose import Diagnosis, Served
 from bus.facts import FactTable
 from bus.family_uds import ALL_AT_ONCE
@@ -79,7 +79,7 @@ class CraftService:
             self._diagnosis.operator = request.operator
         if isinstance(request, ReadFaults | ClearFaults):
             self._diagnosis.ask(request)
-        elif isinstance(request, Consider | Press | Beat | Lift | Confirm | SignIn):
+        elif isinstance(request, OutputRequest):
             self._gate.ask_output(request)
 
     @property

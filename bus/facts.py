@@ -12,10 +12,12 @@ from typing import TYPE_CHECKING
 
 from app.interlock import (
     AFT_CLEAR_HOLDS_S,
+    AT_REST,
     BATTERY_FLOOR_V,
     BATTERY_WRITING_V,
     CRANKED_WITHIN_S,
     HANDS_CLEAR_HOLDS_S,
+    JET_CLEAR_HOLDS_S,
     MANIFOLD_WITHIN_KPA,
     NO_LEAK_HOLDS_S,
     NO_SMELL_HOLDS_S,
@@ -25,6 +27,7 @@ from app.interlock import (
     STOPPED_FOR_S,
     Fact,
     Need,
+    lacking,
 )
 from bus.heard import SPEEDS, Event, Heard
 
@@ -72,6 +75,12 @@ PROMISES: Mapping[str, _Promise] = {
         Need.AFT_CLEAR,
         AFT_CLEAR_HOLDS_S,
         "Nobody behind the craft, nobody in the water near it",
+        "Send them away, look, confirm",
+    ),
+    "jet_clear": _Promise(
+        Need.JET_CLEAR,
+        JET_CLEAR_HOLDS_S,
+        "Nobody near intake and jet or behind the craft, whose engine may start",
         "Send them away, look, confirm",
     ),
     "spark_safe": _Promise(
@@ -198,6 +207,14 @@ class FactTable:
     def another_tester(self, now: float) -> bool:
         """Another tester was heard within TESTER_S."""
         return now - self._heard.tester_at <= TESTER_S
+
+    def hears(self, now: float) -> bool:
+        """The craft is heard."""
+        return self._heard.hears(now)
+
+    def at_rest(self, now: float) -> bool:
+        """Nobody cranks, and both sources have said for STOPPED_FOR_S that the engine stands still."""
+        return not lacking(AT_REST, self.facts(now))
 
     def facts(self, now: float) -> Mapping[Need, Fact]:
         """Everything the bus and the person told, judged at this moment."""

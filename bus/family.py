@@ -167,6 +167,7 @@ def _output(plan: OutputPlan) -> OutputInfo:
         fuel_cm3=plan.fuel_cm3,
         released=RULES[data.kind].released,
         after=data.after,
+        latched=RULES[data.kind].latched,
     )
 
 

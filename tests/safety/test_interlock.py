@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 from app import interlock
 from app.interlock import Fact, Interlock, Kind, Need, Permit, PermitDenied, lacking, missing
 
-EVERY_KIND = "injector coil fuel_pump bilge_pump throttle_plate fan horn lamp gauges reverse_gate trim"
+BY_FINGER = "injector coil fuel_pump bilge_pump throttle_plate fan horn lamp gauges reverse_gate trim"
+INHIBITS = "fuel_inhibit spark_inhibit"
+EVERY_KIND = f"{BY_FINGER} {INHIBITS}"
 
 TABLE = {  # need: kinds that must have it.  Design = the design's section 4, matrix = trade facts, table 2.2
     "released": EVERY_KIND,  # a kind this version does not fire is not fired
@@ -37,8 +39,10 @@ TABLE = {  # need: kinds that must have it.  Design = the design's section 4, ma
     "spark_safe": "coil",  # design, below 8: clamped tester, jet area clear, nobody with a pacemaker near
     "pump_quiet": "coil",  # design, below 8: coils: pump not run since venting
     "no_leak": "fuel_pump",  # matrix, fuel pump: leak seen must be false
-    "hands_clear": "throttle_plate fan reverse_gate trim",  # matrix; trade facts 2.1: moving parts
+    # matrix; trade facts 2.1: moving parts; design 8: the person cranks, and what turns then turns near hands
+    "hands_clear": f"throttle_plate fan reverse_gate trim {INHIBITS}",
     "aft_clear": "reverse_gate trim",  # matrix: craft in water with people aft must be false
+    "jet_clear": INHIBITS,  # design 8: the engine may start if the link breaks: jet area clear
     "settled": "",  # for writing only
     "not_under_way": "",  # for reading only: every output needs the engine stopped anyway
     "battery_for_writing": "",  # for writing only
@@ -52,7 +56,7 @@ WRITING = READING + " role controller_known speed_known engine_stopped settled b
 
 MEND_ORDER = """released role bus_alive controller_known alone lanyard_in lanyard_proved start_released
     speed_known engine_stopped speed_proved manifold_at_rest battery outputs_free settled fuel_room purged
-    spark_ago vented pump_quiet no_smell no_leak hands_clear aft_clear spark_safe
+    spark_ago vented pump_quiet no_smell no_leak hands_clear aft_clear jet_clear spark_safe
     not_under_way battery_for_writing"""
 """First who and what, then the craft, its switches, its engine, the battery; the person's word last."""
 
@@ -68,6 +72,8 @@ CEILINGS = {  # kind: longest s, burst s, pulses, width ms.  Matrix, last column
     "gauges": (10, 0.5, 0, 0),  # 10 s
     "reverse_gate": (10, 0.5, 0, 0),  # one sweep; ten seconds as for the others
     "trim": (10, 0.5, 0, 0),  # the same
+    "fuel_inhibit": (120, 0, 0, 0),  # our own: no source; long enough for two compression tests
+    "spark_inhibit": (120, 0, 0, 0),  # the same
 }
 
 SWEEPS = {"reverse_gate", "trim"}  # matrix: one sweep
@@ -160,11 +166,18 @@ def test_reading_and_writing_need_exactly_what_the_table_says(needs, names):
             assert got == ([name] if name in names.split() else [])
 
 
+def test_at_rest_means_not_cranked_and_zero_by_both_sources_for_two_seconds():
+    """Design 8: an inhibit ends only at zero speed for 2 s; 3: unknown is unsafe, and a start switch too."""
+    names = {"bus_alive", "start_released", "speed_known", "engine_stopped"}
+    assert {need.value for need in interlock.AT_REST} == names
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_the_ceilings_are_those_of_the_safety_notes(kind):
     rule = interlock.RULES[Kind(kind)]
     assert (rule.longest_s, rule.burst_s, rule.pulses, rule.width_ms) == CEILINGS[kind]
     assert rule.sweep is (kind in SWEEPS)
+    assert rule.latched is (kind in INHIBITS.split())  # design 8: a kind of its own
     # trade facts 1.7: 10 s rest after sparks; design, below 8: no restart until lifted for half a second
     assert rule.rest_s >= (10.0 if kind == "coil" else 0.5)
 
@@ -184,16 +197,17 @@ def test_the_figures_are_those_of_the_safety_notes():
     assert interlock.HANDS_CLEAR_HOLDS_S <= 30.0  # style notes 4.4 (c): an attestation expires within 30 s
     assert interlock.SPARK_SAFE_HOLDS_S <= 30.0  # the same
     assert interlock.AFT_CLEAR_HOLDS_S <= 30.0  # the same
+    assert interlock.JET_CLEAR_HOLDS_S <= 30.0  # the same
     assert interlock.NO_LEAK_HOLDS_S <= 600.0  # our own: no source
     assert interlock.CRANKED_FOR_S == 5.0  # design 6: cranked >= 5 s
     assert interlock.CRANKED_WITHIN_S == 120.0  # our own: no source
     assert interlock.LARGEST_DUTY == 0.5  # our own: no source
-    assert {str(kind) for kind in interlock.LETS_FUEL_IN} == {"injector", "fuel_pump"}
+    assert {str(kind) for kind in interlock.LETS_FUEL_IN} == {"injector", "fuel_pump", "spark_inhibit"}
 
 
 def test_every_kind_whose_row_of_the_matrix_stands_above_is_released_and_a_new_one_is_not_by_itself():
     released = {str(kind) for kind, rule in interlock.RULES.items() if rule.released}
-    assert released == set(KINDS)
+    assert released == set(BY_FINGER.split())
     assert not interlock.Rule(interlock.ALWAYS, 1.0).released
 
 
