@@ -302,6 +302,7 @@ class Bench:
         self.actuation = Actuation(self.facts, plans or outputs(), self.journal, self.clock)
         self.serve(self.actuation)
         self.finger = None
+        self.hurried = False
         if proved:
             self.proved.add(f"auk {serial} {self.facts._mark}")
 
@@ -320,7 +321,8 @@ class Bench:
         frames = []
         for name, cycle in CYCLES_MS.items():
             while self.said_at[name] + cycle <= self.ms:
-                self.said_at[name] = max(self.said_at[name] + cycle, self.ms - 10 * cycle)
+                missed = 1 if self.hurried else 10
+                self.said_at[name] = max(self.said_at[name] + cycle, self.ms - missed * cycle)
                 if name in self.silent or "all" in self.silent:
                     continue
                 values = self.values
@@ -358,6 +360,17 @@ class Bench:
         while self.ms < until:
             self.turn(ms)
         return [data for _, _, data in self.sent[before:]]
+
+    def wait_out(self, seconds):
+        """Minutes in which nothing happens and nobody looks: turns as long as a loop may take, each frame once."""
+        sent = self.turn()
+        considered = self.actuation._shown.considered
+        self.hurried = True
+        self.consider(None)
+        sent += self.run(seconds - 1.0, ms=90)
+        self.hurried = False
+        self.consider(considered)
+        return sent + self.run(1.0, ms=50)
 
     def until(self, condition, seconds=8.0):
         """Turns until something is so; fails if it never is."""

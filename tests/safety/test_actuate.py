@@ -332,7 +332,7 @@ def fire_injector(bench, output="injector_1"):
     bench.run(5.0, ms=20)
     fired = bench.state.phase == "ended"
     bench.lift()
-    bench.run(241.0, ms=50)
+    bench.wait_out(241.0)
     return fired
 
 
@@ -340,7 +340,7 @@ def test_fuel_stops_at_the_ceilings_of_cylinder_and_craft_over_restarts(make_ben
     bench = make_bench().make_ready()
     fired = [fire_injector(bench) for _ in range(3)]
     bench = make_bench(bench.journal.entries).make_ready()
-    bench.run(241.0, ms=50)
+    bench.wait_out(241.0)
     fired += [fire_injector(bench) for _ in range(4)]
     assert fired == [True] * 6 + [False]  # 6 x 0.5 = 3.0 cm3 in the cylinder: by hand
     fired = [fire_injector(bench, "injector_2") for _ in range(3)]
@@ -395,10 +395,10 @@ def test_after_a_restart_the_full_four_minutes_begin_again(make_bench):
     bench = make_bench().make_ready()
     bench.live("injector_1")
     bench.lift()
-    bench.run(200.0, ms=50)
+    bench.wait_out(200.0)
     bench = make_bench(bench.journal.entries, start_s=100_000).make_ready()
     bench.consider("horn")
-    bench.run(230.0, ms=50)
+    bench.wait_out(230.0)
     assert "vented" in bench.missing()
     bench.run(12.0, ms=50)
     assert "vented" not in bench.missing()
@@ -413,7 +413,7 @@ def test_a_leak_seen_starts_the_same_clock_and_always_counts(ready):
     ready.consider("horn")
     ready.turn(ms=50)
     assert {"vented", "no_smell"} <= set(ready.missing())
-    ready.run(240.5, ms=50)
+    ready.wait_out(240.5)
     assert ready.missing() == ["no_smell"]
     assert ready.journal.of("leak")
 

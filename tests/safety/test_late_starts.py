@@ -36,7 +36,7 @@ def fire_injector(bench, output="injector_1"):
     bench.run(5.0, ms=20)
     fired = bench.state.phase == "ended"
     bench.lift()
-    bench.run(241.0, ms=50)
+    bench.wait_out(241.0)
     return fired
 
 

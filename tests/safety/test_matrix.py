@@ -139,7 +139,7 @@ def injected(bench):
     bench.live("injector_1")
     bench.run(4.5)
     bench.lift()
-    bench.run(241.0, ms=50)
+    bench.wait_out(241.0)
     return say(bench, "no_smell", "spark_safe")
 
 
@@ -154,7 +154,7 @@ def test_no_fuel_for_four_minutes_after_a_spark(bench):
     bench.run(3.0)
     assert bench.state.pulses == 10
     bench.lift()
-    bench.run(230.0, ms=50)
+    bench.wait_out(230.0)
     assert lacks(bench, "injector_1") == {"spark_ago"}
     bench.run(15.0, ms=50)
     assert lacks(bench, "injector_1") == set()
@@ -218,7 +218,7 @@ def test_a_leak_that_was_seen_stops_the_pump_and_keeps_it_off_until_somebody_loo
     bench.turn()
     assert not bench.controller.live()
     bench.lift()
-    bench.run(241.0, ms=50)
+    bench.wait_out(241.0)
     say(bench, "no_smell")
     assert lacks(bench, "fuel_pump") == {"no_leak"}
     say(bench, "no_leak")
@@ -265,7 +265,7 @@ def test_a_crank_that_was_heard_and_confirmed_purges_and_the_hull_is_vented_afte
     assert lacks(bench, "coil_1") == {"vented", "no_smell", "spark_safe"}
     [entry] = bench.journal.of("purge")
     assert entry == {"craft": "auk 20417", "how": "cranked", "operator": "Kim"}
-    bench.run(241.0, ms=50)
+    bench.wait_out(241.0)
     say(bench, "no_smell", "spark_safe")
     assert fired(bench, "coil_1")
 
@@ -281,7 +281,7 @@ NOT_PURGED = {
     "too_short": lambda bench: crank(bench, 4.5),
     "creeping": lambda bench: crank(bench, speed=100.0),
     "it_started": lambda bench: crank(crank(bench), 1.0, speed=900.0),
-    "too_long_ago": lambda bench: crank(bench).run(120.5, ms=50),
+    "too_long_ago": lambda bench: crank(bench).wait_out(120.5),
     "key_off": lambda bench: (crank(bench), bench.silent.add("all"), bench.run(1.0), bench.silent.clear()),
     "nobody_signed_in": lambda bench: (crank(bench), bench.sign_in("", "")),
     "dock_hand": lambda bench: (crank(bench), bench.sign_in("dock", "Lee")),
@@ -336,7 +336,7 @@ def test_a_crank_of_an_earlier_process_counts_for_nothing(bench, make):
 def test_a_restart_keeps_fuel_and_its_purge(bench, make):
     injected(bench)
     again = make(bench.journal.entries)
-    again.run(241.0, ms=50)
+    again.wait_out(241.0)
     say(again, "no_smell", "spark_safe")
     assert lacks(again, "coil_1") == {"purged"}
     again.consider("injector_1")
@@ -368,9 +368,9 @@ def test_a_restart_begins_every_clock_anew_and_in_full(bench, make, first, other
     else:
         say(bench, "spark_safe", "no_leak").live(first)
         bench.lift()
-    bench.run(200.0, ms=50)
+    bench.wait_out(200.0)
     again = make(bench.journal.entries, start_s=500_000)
-    again.run(225.0, ms=50)
+    again.wait_out(225.0)
     assert need in lacks(again, other)
     again.run(15.0, ms=50)
     assert need not in lacks(again, other)
