@@ -173,6 +173,21 @@ class Diagnosis:
         """Let the bus's time pass."""
         now = self._now()
         dt_s, self._last = now - self._last, now
+        self._live(now)
+        self.outputs.step(now, dt_s)
+        self._tell_outputs()
+        for key, wrong in self.witness.step(now, self.outputs.live.values(), self.outputs.film):
+            self._craft.note("output", "is live", violation=f"{key}: {wrong}", output=key)
+        for start in self.witness.inhibits.step(now, self.outputs.live, self.outputs.table):
+            self._craft.note("engine", start.did, violation=start.wrong, output=start.output)
+        self._step_other(now)
+        for one in self.controllers.values():
+            self._speak(one, now)
+        if self._craft.cut:
+            self._out.clear()
+
+    def _live(self, now: float) -> None:
+        """Controllers work while they are awake."""
         for name, one in self.controllers.items():
             if not self._sleeps(one):
                 self._asleep.discard(name)
@@ -181,18 +196,16 @@ class Diagnosis:
             elif name not in self._asleep:
                 self._asleep.add(name)
                 one.sleep()
-        self.outputs.step(now, dt_s)
-        self._tell_outputs()
-        for key, wrong in self.witness.step(now, self.outputs.live.values(), self.outputs.film):
-            self._craft.note("output", "is live", violation=f"{key}: {wrong}", output=key)
-        self._step_other(now)
-        for one in self.controllers.values():
-            for ident, data in one.poll(now):
-                self._out.append((ident, data))
-                if self._other is not None:
-                    self._other.hear(ident, data)
-        if self._craft.cut:
-            self._out.clear()
+
+    def _speak(self, one: Controller, now: float) -> None:
+        """Put what a controller says on the bus; the witness minds what the tool can hear of it."""
+        heard = not (self._craft.cut or self._craft.adapter_pulled)
+        for ident, data in one.poll(now):
+            self._out.append((ident, data))
+            if heard and one.outputs is not None:
+                self.witness.inhibits.answer(data, one.outputs.table, now)
+            if self._other is not None:
+                self._other.hear(ident, data)
 
     def _step_other(self, now: float) -> None:
         if self._other is None:

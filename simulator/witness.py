@@ -6,6 +6,8 @@ import dataclasses
 import re
 from typing import TYPE_CHECKING
 
+from simulator.inhibit_witness import InhibitWitness
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
 
@@ -60,11 +62,13 @@ class Witness:
 
     Attributes:
         since: seconds of the bus at which each danger began.
+        inhibits: what must hold of fuel or spark that is held off.
     """
 
     def __init__(self, engine: Engine) -> None:
         self._engine = engine
         self.since: dict[str, float] = {}
+        self.inhibits = InhibitWitness(engine)
         self._under_way: float | None = None
         self._noted: set[tuple[int, str]] = set()
 
@@ -83,7 +87,9 @@ class Witness:
         if not any(re.fullmatch(pattern, text) for pattern in offered):
             found.append(f"a request that {before.module} does not offer")
         gives_back = pdu == DEFAULT_SESSION or (pdu[:1] == b"\x2f" and pdu[3:] == b"\x00")
-        if self._under_way is not None and now - self._under_way > MOVES_FOR_S and not gives_back:
+        # Whether an inhibit holds may be asked at any speed: that is how a failed one is noticed.
+        spared = gives_back or self.inhibits.is_status(pdu, before.outputs)
+        if self._under_way is not None and now - self._under_way > MOVES_FOR_S and not spared:
             found.append("a request under way")
         turns = self.since.get("the engine turns")
         if pdu[:1] == b"\x14" and turns is not None and now - turns > MOVES_FOR_S:
@@ -95,7 +101,7 @@ class Witness:
         if before.live and not self._fits_live(pdu, output, before, starts=starts):
             names = ", ".join(run.output.key for run in before.live.values())
             found.append(f"a request while {names} is live")
-        return found
+        return found + self.inhibits.request(pdu, before.live, now)
 
     def _start(self, pdu: bytes, output: Output, before: Before, now: float) -> list[str]:
         found = []
@@ -114,9 +120,11 @@ class Witness:
 
     @staticmethod
     def _fits_live(pdu: bytes, output: Output | None, before: Before, *, starts: bool) -> bool:
-        """Renewal of a burst, release, keep-alive of a burst, or the default session."""
+        """Renewal, release or keep-alive of a burst, default session; an inhibit has its own list."""
         if pdu == DEFAULT_SESSION:
             return True
+        if any(run.output.kind == "inhibit" for run in before.live.values()):
+            return InhibitWitness.fits(pdu, before.live)
         if pdu[:2] in {b"\x3e\x80", b"\x3e\x00"}:
             return not any(run.output.pulsed for run in before.live.values())
         if output is None:
@@ -147,7 +155,8 @@ class Witness:
         found = []
         runs = list(live)
         for run in runs:
-            found += self._once(run, [f"live while {danger}" for danger in lasting])
+            if run.output.kind != "inhibit":  # made for cranking; it has rules of its own
+                found += self._once(run, [f"live while {danger}" for danger in lasting])
             if film.get(run.output.cylinder, 0.0) > FILM_CM3 + 1e-9 and run.output.kind == "injector":
                 found += self._once(
                     run, [f"more than {FILM_CM3:g} cm³ of fuel in cylinder {run.output.cylinder}"]
