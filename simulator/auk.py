@@ -46,7 +46,7 @@ def air(bench: Bench) -> Values:
 def pulse_ms(bench: Bench) -> float:
     """Injector pulse: the fuel of one cylinder and cycle, and the dead time that grows as voltage falls."""
     engine = bench.engine
-    if not engine.fires or engine.omega <= 0.0:
+    if not engine.sprays or engine.omega <= 0.0:
         return 0.0
     grams = engine.fuel_g_s / 3.0 * (4.0 * math.pi / engine.omega)
     return 1000.0 * grams / FUEL_DENSITY / INJECTOR_CM3_MIN * 60_000.0 + max(

@@ -60,6 +60,25 @@ def _deaf_to_release(craft: Craft, *, on: bool, module: str) -> None:
     craft.diagnosis.controller(module).wishes.deaf_to_release = on
 
 
+def _inhibit_not_held(craft: Craft, *, on: bool) -> None:
+    """Inhibits asked for from now on get a yes, hold nothing off and are read back as 00."""
+    craft.diagnosis.outputs.holds_nothing = on
+
+
+def _inhibit_drops(craft: Craft) -> None:
+    """The controller lets go at this moment of what it holds off; read back as 00 from then on."""
+    if not craft.diagnosis.outputs.drop():
+        raise Misunderstood("No inhibit is held, so none can be dropped.")
+
+
+def _mute_status(craft: Craft, *, on: bool, module: str) -> None:
+    craft.diagnosis.controller(module).wishes.mute_status = on
+
+
+def _busy_status(craft: Craft, *, on: bool, module: str) -> None:
+    craft.diagnosis.controller(module).wishes.busy_status = on
+
+
 def _wear(craft: Craft, output: str, value: float) -> None:
     outputs = craft.diagnosis.outputs
     known = [one.key for one in outputs.table.values()]
@@ -113,6 +132,10 @@ DEEDS: Mapping[str, Deed] = {
     ),
     "uds_silent": Deed(_silent, {"module": MODULE, "on": ON}),
     "deaf_to_release": Deed(_deaf_to_release, {"on": ON, "module": MODULE}),
+    "inhibit_not_held": Deed(_inhibit_not_held, {"on": ON}),
+    "inhibit_drops": Deed(_inhibit_drops, {}),
+    "mute_status": Deed(_mute_status, {"on": ON, "module": MODULE}),
+    "busy_status": Deed(_busy_status, {"on": ON, "module": MODULE}),
     "second_tester": Deed(
         lambda craft, seconds: craft.diagnosis.second_tester(seconds),
         {"seconds": Argument(float, 0.0, 600.0)},

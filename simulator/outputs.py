@@ -1,15 +1,17 @@
 """What a controller can be asked to move: pulses of fuel and spark, bursts of everything else.
 
-Each has an end in the controller itself: a count of pulses, or the time of a burst. The controller's own
-limits can be switched off ("trusting"), so that a tool's refusals are seen alone.
+Each has an end in the controller itself: a count of pulses, or the time of a burst. An inhibit has none: it
+holds fuel or spark off while a person cranks, until it is given back or the session or the supply ends. The
+controller's own limits can be switched off ("trusting"), so that a tool's refusals are seen alone.
 """
 
 from __future__ import annotations
 
 import dataclasses
+import math
 from typing import TYPE_CHECKING, Any
 
-from simulator.fluids import RAIL_TARGET
+from simulator.fluids import FUEL_DENSITY, RAIL_TARGET
 from simulator.negative import (
     CONDITIONS_NOT_CORRECT,
     ENGINE_IS_RUNNING,
@@ -26,6 +28,9 @@ if TYPE_CHECKING:
 
 MOST_PULSES, WIDEST_MS, LONGEST_BURST_S = 30, 10.0, 1.0
 LOWEST_V = 9.0
+SUPPLY_LOST_V = 6.0
+"""Below it the controller forgets what it held off."""
+CYLINDERS = (1, 2, 3)
 RAIL_KPA_PER_CM3 = 75.0
 """Pressure lost by a cm³ that leaves the closed rail: invented, 20 pulses of 5 ms take about a tenth."""
 AIRED_S, CRANKED_OUT_S = 30.0, 5.0
@@ -41,12 +46,13 @@ class Output:
     Attributes:
         key: its name.
         did: data identifier.
-        kind: "injector", "coil" or "burst".
-        period_ms: from pulse to pulse; 0 for a burst.
+        kind: "injector", "coil", "burst" or "inhibit".
+        period_ms: from pulse to pulse; 0 for the others.
         cylinder: of an injector or coil.
         flow_cm3_min: static flow of an injector at the rail's target.
         amps: current while it is live.
         plate: percent the throttle plate opens.
+        holds_off: "fuel" or "spark" of an inhibit, else empty.
     """
 
     key: str
@@ -57,11 +63,17 @@ class Output:
     flow_cm3_min: float = 0.0
     amps: float = 0.0
     plate: float = 0.0
+    holds_off: str = ""
 
     @property
     def pulsed(self) -> bool:
         """Fuel or spark."""
-        return self.kind != "burst"
+        return self.kind in {"injector", "coil"}
+
+    @property
+    def parameters(self) -> int:
+        """Bytes that follow in the request."""
+        return {"burst": 1, "inhibit": 0}.get(self.kind, 2)
 
 
 @dataclasses.dataclass(eq=False)
@@ -69,7 +81,7 @@ class Run:
     """An output while it is live.
 
     Attributes:
-        began: by the ledger's clock; ends_at and next_at are seconds of the bus.
+        began: by the ledger's clock; ends_at (infinite for an inhibit) and next_at are seconds of the bus.
         count, width_ms: of pulses; given: those that are over.
         cm3: fuel that went into the cylinder.
     """
@@ -90,9 +102,10 @@ class Outputs:
     Attributes:
         table: by data identifier.
         trusting: the controller fires whatever is asked.
+        holds_nothing: it says yes to an inhibit and holds nothing off.
         live: what is live now, by data identifier.
         history: what was live, oldest first.
-        film: test fuel in the cylinders, cm³ by cylinder.
+        film: test fuel, and fuel that nothing burnt, in the cylinders, cm³ by cylinder.
         health: share of its effect by key; 1 = sound, not in it = sound.
         events: (key, what happened, details) since the owner last took them out.
     """
@@ -114,7 +127,7 @@ class Outputs:
             speed_seen: engine speed as the controller has it, rev/min; None = it does not know.
         """
         self.table = {output.did: output for output in table}
-        self.trusting = False
+        self.trusting = self.holds_nothing = False
         self.live: dict[int, Run] = {}
         self.history: list[dict[str, Any]] = []
         self.film: dict[int, float] = {}
@@ -124,16 +137,19 @@ class Outputs:
         self._aired = self._cranked = 0.0
 
     def start(self, did: int, parameters: bytes, now: float) -> None:
-        """Make an output live; a burst that is live already is renewed.
+        """Make an output live; a burst that is live already is renewed, an inhibit stays.
 
         Raises:
             Refused: the controller's own limits.
         """
         output = self.table[did]
-        if len(parameters) != (2 if output.pulsed else 1):
+        if len(parameters) != output.parameters:
             raise Refused(WRONG_LENGTH)
         if not self.trusting:
             self._check(output, parameters)
+        if output.kind == "inhibit":
+            self._hold(output)
+            return
         old = self.live.get(did)
         if old is not None and not output.pulsed:
             old.ends_at = now + parameters[0] / 10.0
@@ -151,8 +167,31 @@ class Outputs:
         self.events.append((output.key, "live", {}))
         self._drive()
 
+    def _hold(self, output: Output) -> None:
+        """Hold fuel or spark off from now on."""
+        if self.holds_nothing:
+            self.events.append((output.key, "said to hold; holds nothing, on order", {}))
+        elif output.did not in self.live:
+            self.live[output.did] = Run(output, self._clock(), math.inf)
+            self.events.append((output.key, "live", {"held_off": output.holds_off}))
+            self._drive()
+
+    def held(self, did: int) -> bool | None:
+        """Whether an inhibit holds now; None = there is none of that identifier."""
+        output = self.table.get(did)
+        return None if output is None or output.kind != "inhibit" else did in self.live
+
+    def drop(self) -> bool:
+        """The controller lets go of what it holds off, by itself; whether it held anything."""
+        runs = [run for run in self.live.values() if run.output.kind == "inhibit"]
+        for run in runs:
+            self._end(run, "the controller dropped it by itself")
+        return bool(runs)
+
     def _check(self, output: Output, parameters: bytes) -> None:
-        if output.pulsed:
+        if output.kind == "inhibit":
+            sound = True
+        elif output.pulsed:
             sound = 0 < parameters[0] <= MOST_PULSES and 0 < parameters[1] / 10.0 <= WIDEST_MS
         else:
             sound = 0 < parameters[0] / 10.0 <= LONGEST_BURST_S
@@ -169,7 +208,8 @@ class Outputs:
         if speed is None:
             return CONDITIONS_NOT_CORRECT, "the controller does not know the engine speed"
         if speed > 0.0:
-            return ENGINE_IS_RUNNING, "the engine turned"
+            inhibit = output.kind == "inhibit"
+            return CONDITIONS_NOT_CORRECT if inhibit else ENGINE_IS_RUNNING, "the engine turned"
         if self._bench.engine.battery.volts < LOWEST_V:
             return VOLTAGE_TOO_LOW, "the battery was low"
         if output.kind == "injector" and self._bench.engine.driver.start:
@@ -191,6 +231,7 @@ class Outputs:
         del self.live[run.output.did]
         entry = {
             "output": run.output.key,
+            "held_off": run.output.holds_off,
             "start": run.began,
             "stop": self._clock(),
             "why": why,
@@ -206,9 +247,12 @@ class Outputs:
         """Move on to ``now``, seconds of the bus."""
         self._air(dt_s)
         for run in list(self.live.values()):
-            reason = None if self.trusting else self._own_limit(run.output)
+            inhibit = run.output.kind == "inhibit"
+            reason = None if self.trusting or inhibit else self._own_limit(run.output)
             if not self._bench.engine.driver.key:
                 self._end(run, "the key was turned off")
+            elif inhibit and self._bench.engine.battery.volts < SUPPLY_LOST_V:
+                self._end(run, "the supply was lost")
             elif reason is not None:
                 self._end(run, reason[1])
             else:
@@ -233,10 +277,15 @@ class Outputs:
             self.film[output.cylinder] = self.film.get(output.cylinder, 0.0) + cm3
 
     def _air(self, dt_s: float) -> None:
-        """Test fuel leaves with the engine running or cranked for long enough."""
-        state = self._bench.engine.state
-        self._aired = self._aired + dt_s if state == "Running" else 0.0
-        self._cranked = self._cranked + dt_s if state == "Cranking" else 0.0
+        """Test fuel leaves with the engine running or cranked for long enough; unburnt fuel comes in."""
+        engine = self._bench.engine
+        unburnt = engine.sprays and not engine.fires
+        self._aired = self._aired + dt_s if engine.state == "Running" else 0.0
+        self._cranked = self._cranked + dt_s if engine.state == "Cranking" and not unburnt else 0.0
+        if unburnt:
+            cm3 = engine.fuel_g_s * dt_s / FUEL_DENSITY * 1000.0 / len(CYLINDERS)
+            for cylinder in CYLINDERS:
+                self.film[cylinder] = self.film.get(cylinder, 0.0) + cm3
         if self._aired >= AIRED_S or self._cranked >= CRANKED_OUT_S:
             self.film.clear()
 
@@ -249,12 +298,19 @@ class Outputs:
         bench.engine.battery.extra_a = sum(o.amps * self.health.get(o.key, 1.0) for o in live)
         plates = [o.plate * self.health.get(o.key, 1.0) for o in live if o.plate]
         bench.engine.governor.driven = plates[0] if plates else None
+        bench.engine.held_off = frozenset(output.holds_off for output in live if output.holds_off)
 
     def said(self) -> dict[str, Any]:
         """For the control socket."""
         now = self._clock()
         live = [
-            {"output": r.output.key, "start": r.began, "for_s": now - r.began, "pulses": r.given}
+            {
+                "output": r.output.key,
+                "held_off": r.output.holds_off,
+                "start": r.began,
+                "for_s": now - r.began,
+                "pulses": r.given,
+            }
             for r in self.live.values()
         ]
         film = {str(cylinder): round(cm3, 4) for cylinder, cm3 in self.film.items()}

@@ -41,7 +41,8 @@ class Engine:
         t: seconds since it was made; tick counts the steps.
         omega: crank speed, rad/s.
         state: "Stopped", "Cranking", "Running" or "Stopping".
-        fires: whether fuel is burnt in this step.
+        held_off: "fuel", "spark" or both, held off from outside: it cranks and does not fire up.
+        sprays: whether fuel is injected in this step; fires, whether it is burnt too.
         afloat: the pump has water; grip is how much of its load it takes (air in it: less).
         waves: 0 flat to 1 rough.
         pace: how many times faster than real the slow things go (heat, hours, fuel).
@@ -59,7 +60,8 @@ class Engine:
         self.t, self.tick = 0.0, 0
         self.omega = self.angle = 0.0
         self.state = STOPPED
-        self.fires = False
+        self.held_off: frozenset[str] = frozenset()
+        self.sprays = self.fires = False
         self.afloat, self.grip, self.waves = True, 1.0, 0.0
         self.pace = 1.0
         self.plate = 0.0
@@ -75,7 +77,7 @@ class Engine:
 
     @property
     def litres_h(self) -> float:
-        """Fuel burnt, l/h."""
+        """Fuel injected, l/h."""
         return self.fuel_g_s * 3600.0 / FUEL_DENSITY
 
     @property
@@ -139,16 +141,18 @@ class Engine:
 
     def _turn(self, dt_s: float, speed: float) -> None:
         """Torques and the speed that follows."""
-        self.fires = (
+        self.sprays = (
             self.may_run
             and not self.governor.cut
+            and "fuel" not in self.held_off
             and self.rail.pressure > 150.0
             and self.tank > 0.0
             and (self.state == RUNNING or (self.cranked_for > FIRES_AFTER_S and speed > 150.0))
         )
+        self.fires = self.sprays and "spark" not in self.held_off
         drawn = self.manifold.drawn
-        self.fuel_g_s = drawn / (STOICHIOMETRIC * self.governor.mixture) if self.fires else 0.0
-        burnt = min(self.fuel_g_s, drawn / STOICHIOMETRIC)
+        self.fuel_g_s = drawn / (STOICHIOMETRIC * self.governor.mixture) if self.sprays else 0.0
+        burnt = min(self.fuel_g_s, drawn / STOICHIOMETRIC) if self.fires else 0.0
         cycle = EFFICIENCY * (1.0 - 0.30 * math.exp(-speed / 1500.0)) * self.governor.spark_efficiency
         omega = max(self.omega, 1.0)
         self.indicated_nm = burnt * FUEL_J_G * cycle / omega
@@ -194,7 +198,7 @@ class Engine:
         for _ in range(parts):
             self.heat.step(
                 dt_s / parts,
-                fuel_w=self.fuel_g_s * FUEL_J_G,
+                fuel_w=self.fuel_g_s * FUEL_J_G if self.fires else 0.0,
                 friction_w=self.friction_w,
                 air_g_s=self.manifold.drawn if self.omega > 0 else 0.0,
                 speed=self.speed,

@@ -122,10 +122,26 @@ def _extended(controller: Controller, pdu: bytes, _now: float) -> bytes:
 def _read(controller: Controller, pdu: bytes, _now: float) -> bytes:
     if len(pdu) != 3:
         raise Refused(WRONG_LENGTH)
-    value = controller.module.identity.get(int.from_bytes(pdu[1:3], "big"))
+    held = _held(controller, pdu)
+    if held is not None:
+        return b"\x62" + pdu[1:3] + bytes([held])
+    value = controller.module.identity.get(_did(pdu))
     if value is None:
         raise Refused(OUT_OF_RANGE)
     return b"\x62" + pdu[1:3] + value()
+
+
+def _did(pdu: bytes) -> int:
+    return int.from_bytes(pdu[1:3], "big")
+
+
+def _held(controller: Controller, pdu: bytes) -> bool | None:
+    return None if controller.outputs is None else controller.outputs.held(_did(pdu))
+
+
+def is_status(controller: Controller, pdu: bytes) -> bool:
+    """Whether a request asks if an inhibit holds."""
+    return pdu[:1] == b"\x22" and len(pdu) == 3 and _held(controller, pdu) is not None
 
 
 def is_release(pdu: bytes) -> bool:
@@ -135,7 +151,7 @@ def is_release(pdu: bytes) -> bool:
 
 def _control(controller: Controller, pdu: bytes, now: float) -> bytes:
     outputs = controller.outputs
-    did = int.from_bytes(pdu[1:3], "big")
+    did = _did(pdu)
     if outputs is None or did not in outputs.table:
         raise Refused(OUT_OF_RANGE)
     if pdu[3] == RETURN_CONTROL:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from simulator import negative
 from simulator.isotp import Endpoint
 from simulator.negative import Refused
-from simulator.services import SERVICES, SUPPRESS, is_release
+from simulator.services import SERVICES, SUPPRESS, is_release, is_status
 from simulator.wishes import Wishes
 
 if TYPE_CHECKING:
@@ -106,9 +106,9 @@ class Controller:
             What was done, in words.
         """
         service = request.payload[0]
-        if self.wishes.silent or (self.wishes.deaf_to_release and is_release(request.payload)):
-            return f"nothing: it is {'silent' if self.wishes.silent else 'deaf to releases'} on order"
-        if self._job is not None:
+        if (why := self._ignores(request, now)) is not None:
+            return f"nothing: it is {why} on order"
+        if self._job is not None or (self.wishes.busy_status and is_status(self, request.payload)):
             self._renew(now)
             if request.payload == BUSY_AGAIN:
                 return "kept the session"
@@ -123,6 +123,17 @@ class Controller:
                 return "asked for more time (78)"
             return self._carry_out(request, now, after_pending=False)
         return self._spoil(request, bad, now)
+
+    def _ignores(self, request: Request, now: float) -> str | None:
+        """Why a request is neither carried out nor answered, in words; only a mute one keeps the session."""
+        if self.wishes.silent:
+            return "silent"
+        if self.wishes.deaf_to_release and is_release(request.payload):
+            return "deaf to releases"
+        if self.wishes.mute_status and is_status(self, request.payload):
+            self._renew(now)
+            return "mute about its inhibits"
+        return None
 
     def _spoil(self, request: Request, bad: Bad, now: float) -> str:
         """Give the bad answer that is ordered."""

@@ -80,6 +80,8 @@ OUTPUTS = (
     Output("fuel_pump", 0xD123, amps=4.0),
     Output("bilge_pump", 0xD124, amps=3.5),
     Output("throttle_plate", 0xD125, amps=1.5, plate=40.0),
+    Output("fuel_inhibit", 0xD141, "inhibit", holds_off="fuel"),
+    Output("spark_inhibit", 0xD142, "inhibit", holds_off="spark"),
 )
 
 SESSIONS = ("1001", "1003", "3e00", "3e80")
@@ -87,10 +89,11 @@ FAULTS = ("1902..", "1904......ff", "1906......ff", "190a", "14ffffff")
 ENGINE_OFFERED = (
     *SESSIONS,
     *FAULTS,
-    "22(f190|f18c|f195|f1a0)",
+    "22(f190|f18c|f195|f1a0|d141|d142)",
     "2fd1(01|02|03|11|12|13)03....",
     "2fd1(21|22|23|24|25)03..",
-    "2fd1(01|02|03|11|12|13|21|22|23|24|25)00",
+    "2fd1(41|42)03",
+    "2fd1(01|02|03|11|12|13|21|22|23|24|25|41|42)00",
 )
 DISPLAY_OFFERED = (*SESSIONS, *FAULTS, "22(f18c|f195)")
 

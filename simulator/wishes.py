@@ -79,10 +79,12 @@ class Wishes:
     Attributes:
         silent: it does not answer diagnostic requests at all.
         deaf_to_release: it neither carries out nor answers a request to give an output back.
+        mute_status, busy_status: asked whether an inhibit holds it says nothing, or that it is busy.
     """
 
     def __init__(self) -> None:
         self.silent = self.deaf_to_release = False
+        self.mute_status = self.busy_status = False
         self._slow: dict[int, Slow] = {}
         self._bad: dict[int, Bad] = {}
 

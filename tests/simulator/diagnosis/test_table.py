@@ -77,8 +77,12 @@ def test_outputs_are_the_same_and_what_the_family_asks_for_is_offered(uds, modul
         assert mine.period_ms == one.get("period_ms", 0)
         values = {"count": one.get("count"), "width_100us": one.get("width_ms", 0) * 10}
         values["burst_100ms"] = one.get("burst_s", 0) * 10
-        start = f"2f{one['did']:04x}03" + "".join(f"{round(values[name]):02x}" for name in one["parameters"])
-        for request in (start, f"2f{one['did']:04x}00"):
+        start = f"2f{one['did']:04x}03" + "".join(
+            f"{round(values[name]):02x}" for name in one.get("parameters", [])
+        )
+        assert (mine.kind == "inhibit") == (mine.holds_off != "") == ("status_did" in one)
+        status = [f"22{one['status_did']:04x}"] if "status_did" in one else []
+        for request in (start, f"2f{one['did']:04x}00", *status):
             assert any(re.fullmatch(pattern, request) for pattern in modules["engine"].offered), request
 
 
