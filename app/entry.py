@@ -28,6 +28,10 @@ class Kind(enum.StrEnum):
     OUTPUT_START = "output_start"
     """Allowed and charged; from here on fuel counts, whether it was fired or not."""
     OUTPUT_END = "output_end"
+    INHIBIT_HELD = "inhibit_held"
+    """Fuel or spark was read back as held off: a person may crank."""
+    INHIBIT_ENDING = "inhibit_ending"
+    """It is to be given back as soon as the engine stands still, and why."""
     REFUSED = "refused"
     CONFIRM = "confirm"
     PROVED = "proved"
@@ -55,6 +59,8 @@ FROM_JOURNAL = frozenset(
     {
         Kind.OUTPUT_START,
         Kind.OUTPUT_END,
+        Kind.INHIBIT_HELD,
+        Kind.INHIBIT_ENDING,
         Kind.REFUSED,
         Kind.CONFIRM,
         Kind.PROVED,

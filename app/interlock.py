@@ -213,7 +213,7 @@ SWEPT = ALWAYS | {Need.HANDS_CLEAR, Need.AFT_CLEAR}
 
 _PULSED = Rule(ALWAYS, longest_s=10.0, width_ms=5.0, released=True)
 _BURST = Rule(ALWAYS, longest_s=10.0, burst_s=0.5, released=True)
-_LATCHED = Rule(ALWAYS | {Need.HANDS_CLEAR, Need.JET_CLEAR}, longest_s=120.0, latched=True)
+_LATCHED = Rule(ALWAYS | {Need.HANDS_CLEAR, Need.JET_CLEAR}, longest_s=120.0, latched=True, released=True)
 """The person cranks: whatever turns then, turns near hands, and the engine may start if the link breaks."""
 
 RULES: Mapping[Kind, Rule] = {

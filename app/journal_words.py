@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 _CONFIRMED = {
     "no_smell": "hatch open, no smell of fuel",
     "hands_clear": "hands clear",
+    "jet_clear": "nobody near intake and jet or behind the craft",
     "spark_safe": "every plug in a clamped tester, jet area clear",
     "leak_seen": "a fuel leak",
 }
@@ -26,6 +27,7 @@ _WHY = {"scan": "for a reading", "clear": "for clearing", "unlock": "for a readi
 _FRAMES = (
     ("session", "to open a session"),
     ("start", "to start"),
+    ("read_back", "to read back"),
     ("release", "to release"),
     ("default_session", "to close the session"),
     ("other", "of another kind"),
@@ -77,8 +79,19 @@ def _output_end(body: dict[str, Any]) -> str:
 def _output_start(body: dict[str, Any]) -> str:
     what = body["what"]
     fuel = what.get("fuel_cm3")
-    charged = f", {fuel:.3g} cm³ of fuel charged to cylinder {what.get('cylinder')}" if fuel else ""
+    where = f"cylinder {what['cylinder']}" if what.get("cylinder") else "all cylinders"
+    charged = f", {fuel:.3g} cm³ of fuel charged to {where}" if fuel else ""
     return f"{_output(what)}: about to fire{charged}"
+
+
+def _inhibit_held(body: dict[str, Any]) -> str:
+    return f"{_output(body['what'])}: read back as held, a person may crank"
+
+
+def _inhibit_ending(body: dict[str, Any]) -> str:
+    what = body["what"]
+    words = f"{_output(what)}: to be given back once the engine stands still. {what['cause']}"
+    return f"{words} {what['doubt']}" if what.get("doubt") else words
 
 
 def _refused(body: dict[str, Any]) -> str:
@@ -146,6 +159,8 @@ def spaced(digits: str) -> str:
 HEADLINES: dict[str, Callable[[dict[str, Any]], str]] = {
     Kind.OUTPUT_START: _output_start,
     Kind.OUTPUT_END: _output_end,
+    Kind.INHIBIT_HELD: _inhibit_held,
+    Kind.INHIBIT_ENDING: _inhibit_ending,
     Kind.REFUSED: _refused,
     Kind.CONFIRM: _confirm,
     Kind.PROVED: lambda _: "Engine speed seen above 150 rev/min: its reading is proved",
@@ -183,7 +198,7 @@ _NAMES = {
     "more": "Held back before it without a line",
 }
 
-_BYTES = {"request", "release", "frame", "last_answer"}
+_BYTES = {"request", "release", "status", "held", "frame", "last_answer"}
 """Values that are bytes as hexadecimal digits."""
 
 

@@ -6,7 +6,6 @@ be on the disk before a frame leaves is asked of the journal's own thread and lo
 
 from __future__ import annotations
 
-import dataclasses
 import gc
 from typing import TYPE_CHECKING
 
@@ -24,10 +23,12 @@ from app.output_messages import (
     SignIn,
     Watch,
 )
+from bus.charging import Charging
 from bus.confirmations import take_word
+from bus.inhibit_run import InhibitRun, run_of
 from bus.output_facts import free_fact, past_facts, released_fact, role_fact, settled_fact
 from bus.output_past import OutputPast, Owed, late_start
-from bus.output_run import OutputRun, Step
+from bus.output_run import Step
 from bus.output_state import Shown, needs_of
 from bus.outputs import single_frame, unwrap_single
 from bus.owed import next_owed
@@ -37,28 +38,14 @@ if TYPE_CHECKING:
 
     from bus.facts import FactTable
     from bus.frame import Frame
-    from bus.journal import Journal, Ticket
+    from bus.journal import Journal
+    from bus.output_run import OutputRun
     from bus.outputs import OutputPlan
 
 LATE_S = 0.1
 """A loop slower than this has missed what matters: end the output, count only what is heard afterwards."""
 
-CHARGE_S = 2.0
-"""For the disk to take a charge; a finger is not held for longer over nothing."""
-
 OutputRequest = Consider | Press | Beat | Lift | Watch | EndInhibit | Confirm | SignIn
-
-
-@dataclasses.dataclass
-class _Charging:
-    """A press whose charge is on its way to the disk."""
-
-    press: Press
-    plan: OutputPlan
-    permit: Permit
-    ticket: Ticket
-    since: float
-    stopped: str = ""
 
 
 class Actuation:
@@ -85,7 +72,7 @@ class Actuation:
         self._past = OutputPast(journal, clock)
         self._role = ""
         self._operator = ""
-        self._charging: _Charging | None = None
+        self._charging: Charging | None = None
         self._run: OutputRun | None = None
         self._craft = ""
         self._owed: Owed | None = None
@@ -147,6 +134,12 @@ class Actuation:
                 self._operator, self._role = operator, role
             case Confirm():
                 self.stop(take_word(request, self._table, self._past, (self._operator, self._role), now))
+            case _:
+                self._hear_hand(request, now)
+
+    def _hear_hand(self, request: Press | Beat | Lift | Watch | EndInhibit, now: float) -> None:
+        """What a hand does on the glass about one press."""
+        match request:
             case Press():
                 self._press(request, now)
             case Beat(press, at):
@@ -155,13 +148,19 @@ class Actuation:
                 self._finger_at = max(self._finger_at, now)
                 if self._permit(press) is not None:
                     self.stop(cause)
+            case Watch(press, at):
+                if isinstance(self._run, InhibitRun) and self._run.press == press:
+                    self._run.watched(at, now)
+            case EndInhibit(press, cause):
+                if self._permit(press) is not None or (self._run is not None and self._run.press == press):
+                    self.stop(cause or "It was ended.")
 
     def stop(self, cause: str) -> None:
         """End whatever is live, for a cause in words (none ends nothing); the first cause stays."""
         if not cause:
             return
         if self._charging is not None:
-            self._charging.stopped = self._charging.stopped or cause
+            self._charging.stop(cause)
         if self._run is not None:
             self._run.stop(cause, self._clock())
 
@@ -173,7 +172,8 @@ class Actuation:
         if late:
             self._table.forget()
             self._interlock.revoke()
-            self.stop("The tool was too slow for a moment.")
+            if self._run is None or not self._run.held:
+                self.stop("The tool was too slow for a moment.")
         self._past.catch_up()
         for craft, what in self._past.run_out(now):
             self._past.tell("vented", craft=craft, what=what)
@@ -188,6 +188,9 @@ class Actuation:
             run = self._run
             answers, self._answers = self._answers, []
             frames = [_framed(run.plan, pdu) for pdu in run.step(now, answers)]
+            self._past.follow(self._craft, run)
+            if run.held:
+                gc.enable()  # it may stay for minutes, and nothing of it is urgent
             if run.step_now is Step.DONE:
                 self._finish(run, now)
         if frames or self._shown.due(now):
@@ -207,7 +210,7 @@ class Actuation:
     def last_words(self) -> list[tuple[int, bytes]]:
         """The release of what may be live, for a wire that is about to go."""
         run = self._run
-        if run is None or not run.fired or run.confirmed:
+        if run is None or not run.fired or run.confirmed or not run.may_send(run.plan.release):
             return []
         return [_framed(run.plan, run.plan.release)]
 
@@ -303,16 +306,14 @@ class Actuation:
             return
         self._craft = self._table.serial or ""
         ticket = self._past.tell_start(self._craft, request.press, plan, self._operator)
-        self._charging = _Charging(request, plan, permit, ticket, now)
+        self._charging = Charging(request, plan, permit, ticket, now)
         if plan.data.kind in LETS_FUEL_IN:
             self._table.spend_crank(now)
         self._say(now)
 
-    def _begin_if_charged(self, charging: _Charging, now: float) -> None:
+    def _begin_if_charged(self, charging: Charging, now: float) -> None:
         """The charge is on the disk: ask the interlock once more, then begin."""
-        refusal, needs = charging.stopped or charging.ticket.failed, tuple[Need, ...]()
-        if not refusal and now - charging.since > CHARGE_S:
-            refusal = "The storage was too slow to note the test."
+        refusal, needs = charging.refusal(now), tuple[Need, ...]()
         if not refusal:
             try:
                 self._interlock.check(charging.permit)
@@ -327,7 +328,10 @@ class Actuation:
             self._past.tell_unfired(self._craft, press.output, press.press, refusal)
             self._refuse(press, refusal, now, needs)
         else:
-            self._begin(OutputRun(charging.plan, press.press, charging.permit, self._interlock, now))
+            self._begin(self._run_of(charging.plan, press.press, charging.permit, now))
+
+    def _run_of(self, plan: OutputPlan, press: int, permit: Permit | None, now: float) -> OutputRun:
+        return run_of(plan, press, permit, self._interlock, now, craft=self._table, clock=self._clock)
 
     def _begin(self, run: OutputRun) -> None:
         self._answers.clear()
@@ -337,11 +341,13 @@ class Actuation:
 
     def _release_owed(self, now: float) -> None:
         """Something was never confirmed stopped: release it before anything else."""
-        owed = next_owed(self._past.owed(), self._table.serial, self._table.nameless_s(now))
+        table = self._table
+        nameless_s = table.nameless_s(now)
+        owed = next_owed(self._past.owed(), table.serial, nameless_s, at_rest=lambda: table.at_rest(now))
         if owed is not None and owed.plan is not None:
             self._owed, self._craft = owed, owed.craft
-            cause = f"{owed.words}."
-            self._begin(OutputRun.only_release(owed.plan, owed.press, self._interlock, now, cause))
+            run = self._run_of(owed.plan, owed.press, None, now)
+            self._begin(run.releasing(f"{owed.words}.", now))
 
     def _refuse(self, press: Press, cause: str, now: float, needs: tuple[Need, ...]) -> None:
         self._past.tell_refused(press, self._operator, self._table.serial, needs, cause)
@@ -358,6 +364,7 @@ class Actuation:
             self._past.tell_end(self._craft, run)
         if run.fired and data.kind in LETS_FUEL_IN:
             self._table.doubt("no_smell")
+            self._table.spend_crank(now)  # what was cranked meanwhile blew nothing out
         words = self._owed.words if self._owed is not None else ""
         if run.phase is Phase.NOT_CONFIRMED:
             words = f"{data.label} was not confirmed stopped"
@@ -366,6 +373,8 @@ class Actuation:
         if words:
             self._past.tell("locked", craft=self._craft, words=words)
         self._owed = None
+        if run.gone:
+            self._past.all_due()
         self._shown.ended(run, now)
         self._say(now)
 

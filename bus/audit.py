@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from app.nrc import REFUSALS
 from bus.exchange import Exchange, Outcome, Result
 from bus.output_run import DEFAULT_SESSION, OPEN_SESSION
-from bus.outputs import unwrap_single
+from bus.outputs import READ_BACK, unwrap_single
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -234,4 +234,4 @@ def _name_of(data: bytes) -> str:
         return "session" if pdu == OPEN_SESSION else "default_session"
     if pdu[:1] == bytes([CONTROL]) and len(pdu) >= 4:
         return "release" if pdu[3] == 0 else "start"
-    return "other"
+    return "read_back" if pdu[:1] == READ_BACK else "other"

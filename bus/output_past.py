@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from app.interlock import LETS_FUEL_IN, VENT_S, Kind
 from bus.fuel import FuelBook
 from bus.output_run import CONTROLLED
-from bus.outputs import OutputData, OutputPlan
+from bus.outputs import READ_BACK, OutputData, OutputPlan
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -27,6 +27,9 @@ FUEL, SPARK = "fuel", "spark"
 
 CRANKED = "cranked"
 """How a purge was done, where not by running the engine."""
+
+HELD, ENDING = "inhibit_held", "inhibit_ending"
+"""Kinds of journal entries about an inhibit under way."""
 
 LATE = 0
 """Number of no press: stands for a start that was carried out after its press was over."""
@@ -68,6 +71,7 @@ class OutputPast:
         self._read = 0
         self._open: dict[tuple[str, str, int], Owed] = {}
         self._mine: Owed | None = None
+        self._followed: set[str] = set()
         self._locks: dict[str, str] = {}
         self._clocks: dict[tuple[str, str], float] = {}
         self.fuel = FuelBook()
@@ -117,9 +121,20 @@ class OutputPast:
         self.tell("locked", **_told_of(plan), press=LATE, craft=craft, words=words)
         self._open[key].heard = True
 
+    def follow(self, craft: str, run: OutputRun) -> None:
+        """Tell once when an inhibit was read back, and once when it is to be given back, and why."""
+        key, followed = run.plan.data.key, self._followed
+        if run.latched and HELD not in followed:
+            followed.add(HELD)
+            self.tell(HELD, output=key, press=run.press, craft=craft)
+        if run.ending and ENDING not in followed:
+            followed.add(ENDING)
+            self.tell(ENDING, output=key, press=run.press, craft=craft, cause=run.ending, doubt=run.doubt)
+
     def tell_end(self, craft: str, run: OutputRun) -> None:
         """A press is over; what was fired and not confirmed is owed from now on."""
         self._mine = None
+        self._followed.clear()
         self.tell(
             "output_end",
             output=run.plan.data.key,
@@ -275,7 +290,7 @@ def _told_of(plan: OutputPlan) -> dict[str, Any]:
         "to": plan.request,
         "answers": plan.response,
         "padding": plan.padding,
-    }
+    } | ({"status": plan.status.hex(), "held": plan.held.hex()} if plan.latched else {})
 
 
 def late_start(plans: Iterable[OutputPlan], ident: int, answer: bytes) -> OutputPlan | None:
@@ -290,12 +305,24 @@ def _plan_of(body: dict[str, Any]) -> OutputPlan | None:
     """The release as it was sent then; None where the entry does not tell a sound one."""
     try:
         start, release = bytes.fromhex(body["request"]), bytes.fromhex(body["release"])
+        status, held = bytes.fromhex(body.get("status", "")), bytes.fromhex(body.get("held", ""))
         data = OutputData(
             body["output"], body["label"], Kind(body["kind"]), "", int.from_bytes(start[1:3], "big"), ()
         )
         plan = OutputPlan(
-            data, int(body["to"]), int(body["answers"]), int(body["padding"]), start, release, 0.0, 0.0
+            data,
+            int(body["to"]),
+            int(body["answers"]),
+            int(body["padding"]),
+            start,
+            release,
+            longest_s=0.0,
+            fuel_cm3=0.0,
+            status=status,
+            held=held,
         )
     except (KeyError, TypeError, ValueError):
         return None
-    return plan if release == b"\x2f" + start[1:3] + b"\x00" and 4 <= len(start) <= 7 else None
+    read_back = (len(status), status[:1], len(held)) == (3, READ_BACK, 4) if plan.latched else not status
+    own = release == b"\x2f" + start[1:3] + b"\x00" and 4 <= len(start) <= 7
+    return plan if own and read_back else None

@@ -7,7 +7,7 @@ controller's own limits (count, burst) are the net under it, its session timer t
 from __future__ import annotations
 
 import enum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 from app.interlock import Interlock, Permit, PermitDenied
 from app.nrc import PENDING, refusal_words
@@ -71,6 +71,10 @@ class OutputRun:
         complete: every pulse was asked for, the controller said yes and their time has passed with the finger
             still there; or the time limit was reached.
         fired: a start request was handed out, so something may have moved.
+        latched: of an inhibit, it was read back as held in this press.
+        confirmed_at: of an inhibit, when the controller last said so; 0 before.
+        ending: of an inhibit, why it is to be given back at rest, in words; empty while it is not.
+        gone: of an inhibit, it was given up because the craft fell silent.
     """
 
     def __init__(
@@ -86,6 +90,10 @@ class OutputRun:
         self.lapsed: PermitDenied | None = None
         self.complete = False
         self.fired = False
+        self.latched = False
+        self.confirmed_at = 0.0
+        self.ending = ""
+        self.gone = False
         self._asked_at = now
         self._deadline = now + ANSWER_S
         self._sent_open = False
@@ -107,15 +115,28 @@ class OutputRun:
         cls, plan: OutputPlan, press: int, interlock: Interlock, now: float, cause: str
     ) -> OutputRun:
         """A run that releases what an earlier press may have left live."""
-        run = cls(plan, press, None, interlock, now)
-        run.fired = run._answered = True
-        run.stop(cause, now)
-        return run
+        return cls(plan, press, None, interlock, now).releasing(cause, now)
+
+    def releasing(self, cause: str, now: float) -> Self:
+        """Itself, before its first step, made to release what an earlier press may have left live."""
+        self.fired = self._answered = True
+        self.stop(cause, now)
+        return self
 
     @property
     def confirmed(self) -> bool:
         """The controller confirmed a release that had been sent, and no start is known to be pending."""
         return self._released and self._pending_until is None
+
+    @property
+    def held(self) -> bool:
+        """It stays without a finger until it is given back at rest."""
+        return False
+
+    @property
+    def doubt(self) -> str:
+        """Of an inhibit: why it is not known to hold, in words; empty while it is."""
+        return ""
 
     @property
     def phase(self) -> Phase:

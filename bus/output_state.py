@@ -46,6 +46,9 @@ def run_state(run: OutputRun, needs: list[NeedState], now: float) -> OutputState
         pulses=data.count if run.complete else int(share * data.count),
         cause=run.cause,
         fired=run.fired,
+        confirmed_at=run.confirmed_at,
+        doubt=run.doubt,
+        ending=run.ending,
     )
 
 

@@ -6,7 +6,7 @@ import dataclasses
 import math
 from typing import TYPE_CHECKING
 
-from app.interlock import LARGEST_DUTY, RULES, Kind
+from app.interlock import FUEL_PER_VISIT_CM3, LARGEST_DUTY, RULES, Kind
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -50,6 +50,8 @@ class OutputData:
         cylinder: 1 to n for an injector or coil, 0 otherwise.
         flow_cm3_min: static flow of an injector.
         after: what moves after release.
+        status_did: of an inhibit, the data identifier by which it is read back.
+        status_held: of an inhibit, the one byte that stands there while it holds.
     """
 
     key: str
@@ -66,6 +68,8 @@ class OutputData:
     cylinder: int = 0
     flow_cm3_min: float = 0.0
     after: str = ""
+    status_did: int | None = None
+    status_held: int = 1
 
 
 @dataclasses.dataclass(frozen=True)
@@ -78,7 +82,8 @@ class OutputPlan:
         padding: filler byte of a short frame.
         start, release: the two requests, as ISO 14229-1 bytes.
         longest_s: live time of one press at most.
-        fuel_cm3: fuel one start puts into the cylinder at most.
+        fuel_cm3: fuel one start puts into the cylinder at most; all that is allowed where nobody can tell.
+        status, held: of an inhibit, the request that reads it back, and the answer that says it holds.
 
     Raises:
         OutputError: it would be live for longer than the ceiling of its kind.
@@ -92,6 +97,8 @@ class OutputPlan:
     release: bytes
     longest_s: float
     fuel_cm3: float
+    status: bytes = b""
+    held: bytes = b""
 
     def __post_init__(self) -> None:
         ceiling = RULES[self.data.kind].longest_s
@@ -106,10 +113,18 @@ class OutputPlan:
         """Fuel or spark: one request with a count, never sent again for the same press."""
         return self.data.kind in PULSED
 
+    @property
+    def latched(self) -> bool:
+        """An inhibit, see app.interlock.Rule."""
+        return RULES[self.data.kind].latched
+
 
 SHORT_TERM_ADJUSTMENT = 0x03
 RETURN_CONTROL = 0x00
 """inputOutputControlParameter values of ISO 14229-1."""
+
+READ_BACK, READ_ANSWER = b"\x22", b"\x62"
+"""ReadDataByIdentifier of ISO 14229-1, and its answer."""
 
 
 def plan(data: OutputData, request: int, response: int, padding: int) -> OutputPlan:
@@ -123,11 +138,11 @@ def plan(data: OutputData, request: int, response: int, padding: int) -> OutputP
         _check_pulses(data)
         longest = data.count * data.period_ms / 1000
     else:
-        _check_burst(data)
+        _check_inhibit(data) if RULES[data.kind].latched else _check_burst(data)
         longest = data.longest_s or RULES[data.kind].longest_s
     did = data.did.to_bytes(2, "big")
     values = bytes(_parameter(data, name) for name in data.parameters)
-    fuel = data.count * data.width_ms / 60_000 * data.flow_cm3_min if data.kind is Kind.INJECTOR else 0.0
+    status = b"" if data.status_did is None else data.status_did.to_bytes(2, "big")
     return OutputPlan(
         data=data,
         request=request,
@@ -136,8 +151,43 @@ def plan(data: OutputData, request: int, response: int, padding: int) -> OutputP
         start=b"\x2f" + did + bytes([SHORT_TERM_ADJUSTMENT]) + values,
         release=b"\x2f" + did + bytes([RETURN_CONTROL]),
         longest_s=longest,
-        fuel_cm3=fuel,
+        fuel_cm3=_fuel_cm3(data),
+        status=READ_BACK + status if status else b"",
+        held=READ_ANSWER + status + bytes([data.status_held]) if status else b"",
     )
+
+
+def _fuel_cm3(data: OutputData) -> float:
+    """What one start may put into cylinders."""
+    if data.kind is Kind.INJECTOR:
+        return data.count * data.width_ms / 60_000 * data.flow_cm3_min
+    if data.kind is Kind.SPARK_INHIBIT:
+        return FUEL_PER_VISIT_CM3  # every injector sprays while the person cranks: nobody can tell how much
+    return 0.0
+
+
+def _check_inhibit(data: OutputData) -> None:
+    if data.status_did is None:
+        raise OutputError(
+            f"status_did of {data.key} is missing",
+            "Say by which data identifier it is read back; without it nobody may crank on it.",
+        )
+    if not 0 <= data.status_did <= 0xFFFF:
+        raise OutputError(f"status_did = {data.status_did} of {data.key}", "Give a number of two bytes.")
+    if not 1 <= data.status_held <= 0xFF:
+        raise OutputError(
+            f"status_held = {data.status_held} of {data.key}",
+            "Give the byte from 1 to 255 that stands there while it holds; 0 is what empty memory says.",
+        )
+    if data.parameters:
+        raise OutputError(
+            f"parameters of {data.key} are of no use", "Leave them out: it holds, or it does not."
+        )
+    if data.burst_s or data.count or data.width_ms or data.period_ms or data.cylinder or data.flow_cm3_min:
+        raise OutputError(
+            f"{data.key} has a burst, pulses, a cylinder or a flow",
+            "Leave them out: it holds, or it does not.",
+        )
 
 
 def _check_numbers(data: OutputData) -> None:
@@ -145,6 +195,8 @@ def _check_numbers(data: OutputData) -> None:
         value = getattr(data, name)
         if not (math.isfinite(value) and value >= 0):
             raise OutputError(f"{name} = {value} of {data.key}", "Give a number that is not below 0.")
+    if data.status_did is not None and not RULES[data.kind].latched:
+        raise OutputError(f"status_did of {data.key}, which is no inhibit", "Leave it out.")
     if not 0 <= data.did <= 0xFFFF:
         raise OutputError(f"did = {data.did} of {data.key}", "Give a number of two bytes.")
     if len(set(data.parameters)) != len(data.parameters) or not set(data.parameters) <= set(PARAMETERS):

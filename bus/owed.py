@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from bus.output_past import Owed
 
@@ -13,7 +13,9 @@ NAMELESS_S = 1.0
 """A craft that does not say its serial for this long gets an owed release without it."""
 
 
-def next_owed(all_owed: Iterable[Owed], serial: str | None, nameless_s: float) -> Owed | None:
+def next_owed(
+    all_owed: Iterable[Owed], serial: str | None, nameless_s: float, *, at_rest: Callable[[], bool]
+) -> Owed | None:
     """The first that can be sent now, marked as sent; None if none can.
 
     A craft that does not say its serial gets each once, blindly: what it confirms then is worth nothing, and
@@ -23,8 +25,13 @@ def next_owed(all_owed: Iterable[Owed], serial: str | None, nameless_s: float) -
         all_owed: in the order to send them.
         serial: of the craft that is heard, None while unknown.
         nameless_s: seconds for which a craft is heard that has not said its serial.
+        at_rest: the engine is known to stand still. Until then nothing is sent where an inhibit is owed: its
+            release could start the engine, and so could the default session at the end of any other.
     """
-    for owed in all_owed:
+    every = list(all_owed)
+    if any(_may_be_held(owed, serial) for owed in every) and not at_rest():
+        return None
+    for owed in every:
         if serial is None:
             owed.due = True
             owed.blind = owed.blind and nameless_s > 0
@@ -34,3 +41,9 @@ def next_owed(all_owed: Iterable[Owed], serial: str | None, nameless_s: float) -
             owed.due, owed.blind, owed.heard = False, blind, False
             return owed
     return None
+
+
+def _may_be_held(owed: Owed, serial: str | None) -> bool:
+    """An inhibit that this craft may still hold."""
+    mine = serial is None or owed.heard or owed.craft in ("", serial)
+    return mine and owed.plan is not None and owed.plan.latched

@@ -112,7 +112,7 @@ class OutputEntry(msgspec.Struct, frozen=True):
     kind: Annotated[Kind, Meta(description=f"one of {', '.join(Kind)}")]
     module: Text
     did: Did
-    parameters: Texts
+    parameters: Texts = ()
     count: Whole = 0
     width_ms: Plain = 0.0
     period_ms: Plain = 0.0
@@ -121,6 +121,8 @@ class OutputEntry(msgspec.Struct, frozen=True):
     cylinder: Whole = 0
     flow_cm3_min: Plain = 0.0
     after: Unit = ""
+    status_did: Did | None = None
+    status_held: Annotated[int, Meta(ge=1, le=255, description="a byte, 1 to 255")] = 1
 
 
 @dataclasses.dataclass(frozen=True)

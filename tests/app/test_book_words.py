@@ -144,6 +144,18 @@ def test_an_output_is_said_to_have_stopped_only_if_that_was_confirmed(fired, con
         ),
         ("output_start", {"output": "bilge_pump", "fuel_cm3": 0}, "Bilge pump: about to fire"),
         (
+            "output_start",
+            {"output": "spark_inhibit", "label": "Hold spark off", "cylinder": 0, "fuel_cm3": 4.0},
+            "Hold spark off: about to fire, 4 cm³ of fuel charged to all cylinders",
+        ),
+        ("inhibit_held", {"output": "fuel_inhibit"}, "Fuel inhibit: read back as held"),
+        (
+            "inhibit_ending",
+            {"output": "fuel_inhibit", "cause": "It was ended.", "doubt": "It is not known."},
+            "Fuel inhibit: to be given back once the engine stands still. It was ended. It is not known.",
+        ),
+        ("confirm", {"what": "jet_clear"}, "A person confirmed: nobody near intake and jet"),
+        (
             "refused",
             {"output": "injector_1", "needs": ["key_on"], "cause": "Key is off."},
             "Injector 1 refused: Key is off.",

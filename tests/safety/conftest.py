@@ -7,6 +7,7 @@ loop is one call. The little controller is the witness: it alone knows what move
 import functools
 import gc
 import itertools
+import math
 import shutil
 import sys
 from pathlib import Path
@@ -16,7 +17,7 @@ import pytest
 from msgspec import structs
 
 from app.interlock import Kind, Need
-from app.output_messages import Beat, Confirm, Consider, Lift, Press, SignIn
+from app.output_messages import Beat, Confirm, Consider, Lift, Press, SignIn, Watch
 from bus.actuate import Actuation
 from bus.adapter import Adapter
 from bus.exchange import AllowedRequest, Class
@@ -30,6 +31,9 @@ from bus.requests import requests_of
 from bus.way import Way
 
 sys.path.insert(0, str(Path(__file__).parent))  # for any_order_parts, which several test modules share
+
+HELD_OFF = 0xD14
+"""Of the identifiers of what is held off until it is given back, all but the last digit."""
 
 REQUEST, RESPONSE, TESTER = 0x7E0, 0x7E8, 0x7DF
 
@@ -124,7 +128,8 @@ class HandJournal:
 
 class LittleController:
     """Services 10, 14, 19, 22, 2F and 3E of ISO 14229-1, as far as a test needs them. It obeys every start:
-    whether one may be sent is not its business here. Injectors and coils end by count, the rest by burst.
+    whether one may be sent is not its business here. Injectors and coils end by count, the rest by burst, and
+    what is held off by its release or with the session; ``forgets``: it says of that that it does not hold.
     """
 
     def __init__(self, clock):
@@ -139,6 +144,7 @@ class LittleController:
         self.mute = False
         self.mutes = set()
         self.stubborn = False
+        self.forgets = False
         self.refuses = {}
         self.pending = set()
         self.slow_s = None
@@ -174,6 +180,9 @@ class LittleController:
             self._answer(b"\x7f\x2f\x78")
         elif pdu[0] == 0x2F:
             self._control(pdu, now)
+        elif pdu[0] == 0x22 and pdu[1:2] == b"\xd1":
+            held = self.until.get(int.from_bytes(pdu[1:3], "big"), 0) > now and not self.forgets
+            self._answer(b"\x62" + pdu[1:3] + bytes([held]))
 
     def _control(self, pdu, now):
         did = int.from_bytes(pdu[1:3], "big")
@@ -183,6 +192,11 @@ class LittleController:
             if not self.stubborn:
                 self._off(did, now)
                 self._answer(b"\x6f" + pdu[1:])
+        elif did >> 4 == HELD_OFF:
+            self.moves.append([did, now, math.inf])
+            self.until[did] = math.inf
+            self.carried[did] = now
+            self._answer(b"\x6f" + pdu[1:])
         else:
             pulsed = did >> 4 in (0xD10, 0xD11)
             longest = pdu[4] * 0.2 if pulsed else pdu[4] / 10
@@ -266,6 +280,8 @@ def outputs():
         burst("fan", "fan", 0xD121),
         burst("horn", "horn", 0xD122, longest_s=3.0),
         burst("fuel_pump", "fuel_pump", 0xD123),
+        OutputData("fuel_off", "fuel_off", "fuel_inhibit", "engine", 0xD141, (), status_did=0xD141),
+        OutputData("spark_off", "spark_off", "spark_inhibit", "engine", 0xD142, (), status_did=0xD142),
     ]
     made = {}
     for entry in data:
@@ -301,7 +317,7 @@ class Bench:
         self.facts = FactTable(family(), frozenset({TESTER}), self.proved, lambda name: None, self.purge)
         self.actuation = Actuation(self.facts, plans or outputs(), self.journal, self.clock)
         self.serve(self.actuation)
-        self.finger = None
+        self.finger = self.watching = None
         self.hurried = False
         if proved:
             self.proved.add(f"auk {serial} {self.facts._mark}")
@@ -348,6 +364,8 @@ class Bench:
         self.ms += ms
         if self.finger is not None and self.ms % 50 < ms:
             self.beat()
+        if self.watching is not None and self.ms % 1000 < ms:
+            self.ask(Watch(self.watching, self.clock()))
         before = len(self.sent)
         self.gate._pass_on(0)
         self.journal.sync()
@@ -362,7 +380,7 @@ class Bench:
         return [data for _, _, data in self.sent[before:]]
 
     def wait_out(self, seconds):
-        """Minutes in which nothing happens and nobody looks: turns as long as a loop may take, each frame once."""
+        """Minutes in which nothing happens and nobody looks: long turns, and each frame heard once."""
         sent = self.turn()
         considered = self.actuation._shown.considered
         self.hurried = True

@@ -11,6 +11,7 @@ import itertools
 from pathlib import Path
 
 import pytest
+from inhibits import cranked, end, latched
 
 from bus.exchange import Admission, AllowedRequest, Class, Exchange
 from bus.facts import PROMISES
@@ -37,7 +38,9 @@ def listed():
 
 
 LISTED = listed()
-OUTPUTS = [what.removeprefix("start ") for what in LISTED if what.startswith("start ")]
+STARTED = [what.removeprefix("start ") for what in LISTED if what.startswith("start ")]
+INHIBITS = [key for key in STARTED if f"status {key}" in LISTED]
+OUTPUTS = [key for key in STARTED if key not in INHIBITS]
 WHEN = {(door, state): leaves.split() for door, state, leaves, source in lines_of("when.csv") if source}
 HULL = (0x7E0, bytes.fromhex("0322F19000000000"))
 DISPLAY_FAULTS = (0x7E1, bytes.fromhex("031902FF00000000"))
@@ -71,7 +74,11 @@ def elsewhere(frame):
 
 def own_words(*keys):
     """The lines about these outputs, and those about the session."""
-    wanted = {"session", "default", *(f"{word} {key}" for word in ("start", "release") for key in keys)}
+    wanted = {
+        "session",
+        "default",
+        *(f"{word} {key}" for word in ("start", "release", "status") for key in keys),
+    }
     return [frame for what, frames in LISTED.items() if what in wanted for frame in frames]
 
 
@@ -251,7 +258,8 @@ def after_it_was_live(bench, state):
 
 
 def about(key):
-    return {"start": LISTED[f"start {key}"][0], "release": LISTED[f"release {key}"][0]}
+    words = ("start", "release", "status")
+    return {word: LISTED[f"{word} {key}"][0] for word in words if f"{word} {key}" in LISTED}
 
 
 def states_of(door):
@@ -260,7 +268,8 @@ def states_of(door):
 
 def test_the_lists_are_about_what_the_family_offers(auk_bench):
     bench = auk_bench()
-    assert set(bench.actuation._plans) == set(OUTPUTS)
+    assert set(bench.actuation._plans) == set(STARTED)
+    assert [key for key, plan in bench.actuation._plans.items() if plan.latched] == INHIBITS
     assert {what for what in LISTED if " " not in what} == {
         "flow",
         "reading",
@@ -268,7 +277,7 @@ def test_the_lists_are_about_what_the_family_offers(auk_bench):
         "session",
         "default",
     }
-    assert {f"release {key}" for key in OUTPUTS} <= set(LISTED)
+    assert {f"release {key}" for key in STARTED} <= set(LISTED)
     assert all(data[0] < 8 for what, frames in LISTED.items() if what != "flow" for _, data in frames)
 
 
@@ -295,11 +304,129 @@ def test_the_same_for_every_output_and_nothing_of_another(auk_bench, state, key)
     assert sorted(gone) == may_leave("output", state, **about(key))
 
 
-@pytest.mark.parametrize("state", states_of("parting"))
+@pytest.mark.parametrize("state", [state for state in states_of("parting") if "inhibit" not in state])
 def test_when_the_wire_must_go_only_a_release_does(auk_bench, everything, state):
     bench = in_state(auk_bench, state, "horn")
     gone = by_the_parting_door(bench, everything)
     assert sorted(gone) == may_leave("parting", state, **about("horn"))
+
+
+# --- the states of an inhibit -------------------------------------------------------------------------
+
+
+def read_back(bench, key):
+    """Pressed, and asked whether it holds."""
+    bench.press(key)
+    bench.until(lambda: sent(bench, LISTED[f"status {key}"][0]))
+
+
+def inhibit_in_state(make, state, key):
+    """A bench whose inhibit ``key`` is in a state of the list."""
+    if state.startswith("owed"):
+        bench = make(inhibit_in_state(make, "latched", key).journal.entries)
+        bench.controller.mute = True
+        if state == "owed while turning":
+            cranked(bench)
+            bench.run(3.0)
+        else:
+            bench.until(lambda: sent(bench, LISTED[f"release {key}"][0]))
+        return bench
+    bench = ready(make)
+    bench.journal.stuck = state == "charging"
+    if state in ("charging", "starting"):
+        bench.controller.mute = True
+        bench.press(key)
+        bench.turn()
+        bench.run(0.1)
+        assert bench.state.phase == "starting"
+    elif state in ("reading back", "turning before it was read back"):
+        bench.controller.mutes = {0x22}
+        read_back(bench, key)
+        if state != "reading back":
+            cranked(bench)
+    else:
+        latched(bench, key)
+        INHIBIT_STATES[state](bench)
+    return bench
+
+
+def finger_gone(bench):
+    bench.run(1.5)
+
+
+def ending_while_turning(bench):
+    end(cranked(bench))
+    bench.run(0.1)
+    assert bench.state.ending
+
+
+def speed_not_known(bench):
+    bench.silent.add("DisplayMain")
+    bench.run(0.4)
+    end(bench)
+    bench.turn()
+
+
+def given_back(bench):
+    """Given back to a controller that does not confirm it."""
+    bench.controller.mute = bench.controller.stubborn = True
+    end(bench)
+    bench.turn()
+    assert bench.state.phase == "releasing"
+
+
+def cranked_while_releasing(bench):
+    given_back(bench)
+    cranked(bench)
+
+
+def closing(bench):
+    bench.controller.mutes = {0x10}
+    end(bench)
+    bench.until(lambda: sent(bench, LISTED["default"][0]))
+
+
+def over(bench):
+    end(bench)
+    bench.until(lambda: not bench.actuation.busy)
+    assert bench.state.phase == "ended"
+
+
+INHIBIT_STATES = {
+    "latched": lambda bench: None,
+    "inhibit latched": lambda bench: None,
+    "finger gone": finger_gone,
+    "turning": cranked,
+    "inhibit turning": cranked,
+    "ending while turning": ending_while_turning,
+    "speed not known": speed_not_known,
+    "releasing": given_back,
+    "cranked while releasing": cranked_while_releasing,
+    "closing": closing,
+    "over": over,
+    "listening only": lambda bench: setattr(bench.wire, "listening_only", True),
+}
+
+
+@pytest.mark.parametrize("key", INHIBITS)
+@pytest.mark.parametrize("state", states_of("inhibit"))
+def test_of_an_inhibit_too_only_the_list_leaves(auk_bench, state, key):
+    bench = inhibit_in_state(auk_bench, state, key)
+    gone = by_the_output_door(bench, near(own_words(key)))
+    assert sorted(gone) == may_leave("inhibit", state, **about(key))
+
+
+def test_whatever_else_there_is_does_not_leave_while_an_inhibit_holds(auk_bench, everything):
+    bench = inhibit_in_state(auk_bench, state := "turning", "fuel_inhibit")
+    gone = by_the_output_door(bench, everything)
+    assert sorted(gone) == may_leave("inhibit", state, **about("fuel_inhibit"))
+
+
+@pytest.mark.parametrize("state", ["inhibit latched", "inhibit turning"])
+def test_when_the_wire_must_go_an_inhibit_is_released_at_rest_only(auk_bench, state):
+    bench = inhibit_in_state(auk_bench, state, "spark_inhibit")
+    gone = by_the_parting_door(bench, near(own_words("spark_inhibit")))
+    assert sorted(gone) == may_leave("parting", state, **about("spark_inhibit"))
 
 
 # --- the states of an exchange ------------------------------------------------------------------------
@@ -433,6 +560,15 @@ def test_an_exchange_whose_conditions_went_lets_nothing_out(auk_bench, everythin
     lapse(bench)
     bench.run(0.2)
     assert by_the_exchange_door(bench, exchange, everything) == may_leave("exchange", state)
+
+
+def test_no_exchange_begins_or_goes_on_while_an_inhibit_holds(auk_bench):
+    bench = inhibit_in_state(auk_bench, "latched", "fuel_inhibit")
+    for what in ("reading", "writing"):
+        for frame in LISTED[what]:
+            assert admission_of(bench, frame).exchange is None
+    bench.gate._exchange = stolen = forged(bench, HULL)
+    assert by_the_exchange_door(bench, stolen, near([HULL])) == may_leave("exchange", "output latched")
 
 
 @pytest.mark.parametrize("state", ["starting", "live", "releasing", "over"])

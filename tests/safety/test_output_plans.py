@@ -28,6 +28,8 @@ FAN = OutputData("fan", "Fan", Kind.FAN, "engine", 0xD121, ("burst_100ms",), bur
 PUMP = dataclasses.replace(FAN, key="fuel_pump", kind=Kind.FUEL_PUMP)
 GATE = dataclasses.replace(FAN, key="gate", kind=Kind.REVERSE_GATE, longest_s=4.0)
 TRIM = dataclasses.replace(GATE, key="trim", kind=Kind.TRIM)
+FUEL_OFF = OutputData("fuel_off", "Fuel off", Kind.FUEL_INHIBIT, "engine", 0xD141, (), status_did=0xD141)
+SPARK_OFF = dataclasses.replace(FUEL_OFF, key="spark_off", kind=Kind.SPARK_INHIBIT, did=0xD142)
 
 
 def made(data, **change):
@@ -41,12 +43,29 @@ def made(data, **change):
         (INJECTOR, "2fd101031432", "2fd10100"),  # 20 pulses, 50 x 100 us
         (COIL, "2fd111030a1e", "2fd11100"),
         (FAN, "2fd1210305", "2fd12100"),  # 5 x 100 ms
+        (FUEL_OFF, "2fd14103", "2fd14100"),  # nothing to say beside that it is to hold
     ],
-    ids=["injector", "coil", "fan"],
+    ids=["injector", "coil", "fan", "fuel_off"],
 )
 def test_the_requests_are_those_of_the_standard_byte_for_byte(data, start, release):
     assert made(data).start == bytes.fromhex(start)
     assert made(data).release == bytes.fromhex(release)
+
+
+def test_an_inhibit_is_read_back_by_the_request_of_the_standard():
+    # ISO 14229-1, service 22: identifier; its answer 62, identifier, record
+    assert made(FUEL_OFF).status == bytes.fromhex("22d141")
+    assert made(FUEL_OFF).held == bytes.fromhex("62d14101")
+    other = made(SPARK_OFF, status_did=0xD1F2, status_held=0xA5)
+    assert (other.status.hex(), other.held.hex()) == ("22d1f2", "62d1f2a5")
+    assert made(FAN).status == made(FAN).held == b""
+
+
+def test_an_inhibit_lasts_two_minutes_at_most_and_spark_held_off_counts_as_all_the_fuel_that_is_allowed():
+    assert made(FUEL_OFF).longest_s == 120.0
+    assert made(FUEL_OFF, longest_s=30.0).longest_s == 30.0
+    assert made(FUEL_OFF).fuel_cm3 == 0
+    assert made(SPARK_OFF).fuel_cm3 == 4.0  # design 5: per craft and visit; nobody can tell how much it is
 
 
 def test_the_fuel_of_a_press_is_counts_times_width_times_flow():
@@ -101,6 +120,20 @@ LOOSER = {  # each one number beyond the safety notes, or one that is no number
     "pulses_of_a_fan": (FAN, {"count": 2}),
     "unknown_parameter": (FAN, {"parameters": ("burst_100ms", "for_ever")}),
     "parameter_twice": (FAN, {"parameters": ("burst_100ms", "burst_100ms")}),
+    "inhibit_that_nobody_can_read_back": (FUEL_OFF, {"status_did": None}),
+    "inhibit_read_back_too_large": (FUEL_OFF, {"status_did": 0x1_0000}),
+    "inhibit_read_back_below_zero": (FUEL_OFF, {"status_did": -1}),
+    "inhibit_told_by_nothing": (FUEL_OFF, {"status_held": 0}),
+    "inhibit_told_by_more_than_a_byte": (FUEL_OFF, {"status_held": 256}),
+    "inhibit_with_a_parameter": (FUEL_OFF, {"parameters": ("burst_100ms",), "burst_s": 0.5}),
+    "inhibit_with_a_burst": (FUEL_OFF, {"burst_s": 0.5}),
+    "inhibit_with_pulses": (SPARK_OFF, {"count": 1}),
+    "inhibit_with_a_width": (SPARK_OFF, {"width_ms": 1.0}),
+    "inhibit_with_a_period": (SPARK_OFF, {"period_ms": 1.0}),
+    "inhibit_of_one_cylinder": (SPARK_OFF, {"cylinder": 1}),
+    "inhibit_with_a_flow": (FUEL_OFF, {"flow_cm3_min": 300.0}),
+    "time_of_an_inhibit": (FUEL_OFF, {"longest_s": 120.1}),
+    "fan_that_is_read_back": (FAN, {"status_did": 0xD121}),
     "identifier_too_large": (FAN, {"did": 0x1_0000}),
     "identifier_below_zero": (FAN, {"did": -1}),
 }
@@ -118,6 +151,7 @@ def test_looser_data_are_refused_with_what_was_seen_and_what_to_do(name):
 
 BURST = {"burst_s": 0.6, "longest_s": 10.1, "count": 1, "width_ms": 1.0}
 SPARK = {"count": 11, "width_ms": 5.1, "period_ms": 9.9, "burst_s": 0.1, "longest_s": 0.1}
+HOLD = {"count": 1, "width_ms": 0.1, "period_ms": 0.1, "burst_s": 0.1, "longest_s": 120.1}
 FIRST_TOO_LOOSE = {  # kind: each number a family can give, the smallest step over its row of the matrix
     "injector": SPARK | {"count": 21},
     "coil": SPARK,
@@ -130,6 +164,8 @@ FIRST_TOO_LOOSE = {  # kind: each number a family can give, the smallest step ov
     "gauges": BURST,
     "reverse_gate": BURST,
     "trim": BURST,
+    "fuel_inhibit": HOLD,
+    "spark_inhibit": HOLD,
 }
 
 
@@ -138,6 +174,8 @@ def strictest_of(kind):
     if kind in ("injector", "coil"):
         fixed = {"width_ms": 5.0, "period_ms": 10.0}
         return dataclasses.replace(INJECTOR if kind == "injector" else COIL, **fixed)
+    if "inhibit" in kind:
+        return dataclasses.replace(FUEL_OFF, kind=Kind(kind), longest_s=120.0)
     return dataclasses.replace(FAN, kind=Kind(kind), longest_s=5.0 if kind == "fuel_pump" else 10.0)
 
 
@@ -178,20 +216,25 @@ NUMBERS = st.floats(-1, 1000) | st.sampled_from([math.nan, math.inf, 0.0, 0.1, 0
 @given(
     kind=st.sampled_from(list(Kind)),
     parameters=st.lists(st.sampled_from(["count", "width_100us", "burst_100ms"]), max_size=3).map(tuple),
-    count=st.integers(-1, 40),
+    whole=st.fixed_dictionaries({"count": st.integers(-1, 40), "cylinder": st.integers(0, 1)}),
+    status_did=st.none() | st.integers(-1, 0x1_0000),
     numbers=st.fixed_dictionaries(
         dict.fromkeys(("width_ms", "period_ms", "burst_s", "longest_s", "flow_cm3_min"), NUMBERS)
     ),
 )
-def test_whatever_a_family_says_a_plan_stays_under_the_ceilings(kind, parameters, count, numbers):
-    data = OutputData("x", "X", kind, "engine", 0xD101, parameters, count=count, cylinder=1, **numbers)
+def test_whatever_a_family_says_a_plan_stays_under_the_ceilings(kind, parameters, whole, status_did, numbers):
+    data = OutputData("x", "X", kind, "engine", 0xD101, parameters, status_did=status_did, **whole, **numbers)
     try:
         made_plan = plan(data, 0x7E0, 0x7E8, 0)
     except OutputError:
         return
     values = dict(zip(parameters, made_plan.start[4:], strict=True))
-    assert made_plan.longest_s <= (5 if kind == "fuel_pump" else 10)
-    if kind in ("injector", "coil"):
+    ceiling = {"fuel_pump": 5, "fuel_inhibit": 120, "spark_inhibit": 120}.get(kind, 10)
+    assert made_plan.longest_s <= ceiling
+    if "inhibit" in kind:
+        assert values == {}
+        assert made_plan.status == b"\x22" + status_did.to_bytes(2, "big")
+    elif kind in ("injector", "coil"):
         assert set(values) == {"count", "width_100us"}
         assert 1 <= values["count"] <= (20 if kind == "injector" else 10)
         assert 1 <= values["width_100us"] <= 50

@@ -11,8 +11,8 @@ from app.interlock import Fact, Kind, Need
 from app.output_messages import Phase
 from bus.output_run import OutputRun, Step
 
-NOT_FOR_A_FAN = """settled fuel_room purged spark_ago pump_quiet no_leak aft_clear spark_safe not_under_way
-    battery_for_writing"""
+NOT_FOR_A_FAN = """settled fuel_room purged spark_ago pump_quiet no_leak aft_clear jet_clear spark_safe
+    not_under_way battery_for_writing"""
 
 
 @pytest.fixture

@@ -58,7 +58,13 @@ def test_the_requests_of_auk_are_these_bytes():
         "fuel_pump",
         "bilge_pump",
         "throttle_plate",
+        "fuel_inhibit",
+        "spark_inhibit",
     }
+    for key, did in (("fuel_inhibit", "d141"), ("spark_inhibit", "d142")):  # 22: read back; 62: its answer
+        plan = plans[key]
+        assert (plan.start.hex(), plan.release.hex()) == (f"2f{did}03", f"2f{did}00")
+        assert (plan.status.hex(), plan.held.hex()) == (f"22{did}", f"62{did}01")
 
 
 def test_no_output_of_auk_is_looser_than_the_ceilings_in_code():
@@ -146,6 +152,36 @@ SLIPS = {
         "for_ever",
     ),
     "a burst too long": ("burst_s = 0.5", "burst_s = 0.6", "burst_s = 0.6", "0.5"),
+    "an inhibit that nobody can read back": (
+        "status_did = 0xD141\n",
+        "",
+        "[[uds.outputs]]",
+        "status_did of fuel_inhibit is missing",
+    ),
+    "an inhibit told by 0": (
+        "did = 0xD142\nstatus_held = 1",
+        "did = 0xD142\nstatus_held = 0",
+        "status_held = 0",
+        "1 to 255",
+    ),
+    "an inhibit with a burst": (
+        "status_did = 0xD142",
+        "status_did = 0xD142\nburst_s = 0.5",
+        "[[uds.outputs]]",
+        "has a burst",
+    ),
+    "an inhibit with a parameter": (
+        "status_did = 0xD142",
+        'status_did = 0xD142\nparameters = ["count"]',
+        'parameters = ["count"]',
+        "of no use",
+    ),
+    "a fan that is read back": (
+        "did = 0xD121",
+        "did = 0xD121\nstatus_did = 0xD121",
+        "status_did = 0xD121",
+        "no inhibit",
+    ),
     "held too long": ("longest_s = 3", "longest_s = 30", "[[uds.outputs]]", "live for 30"),
 }
 
