@@ -107,6 +107,7 @@ class OutputPast:
             fuel_cm3=plan.fuel_cm3,
         )
         self._mine = self._open[craft, data.key, press]
+        self._followed.clear()
         return ticket
 
     def tell_late(self, craft: str, plan: OutputPlan) -> None:

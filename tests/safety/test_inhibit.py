@@ -30,10 +30,10 @@ NOT_KNOWN = "NOT known to hold"
 INHIBITS = list(START)
 
 
-def stays(bench, seconds=3.0):
+def stays(bench, seconds=2.2):
     """Nothing but its read back leaves, and it holds all the while."""
     before = len(bench.sent)
-    bench.run(seconds)
+    bench.run(seconds, ms=20)
     assert set(sent(bench)[before:]) <= {STATUS["fuel_off"]}
     assert holds(bench)
     assert bench.state.phase == "latched"
@@ -295,7 +295,7 @@ def test_whatever_is_not_known_to_stand_still_keeps_it(ready, what):
     UNKNOWN[what](ready)
     ready.run(0.35)
     end(ready)
-    stays(ready, 5.0)
+    stays(ready, 3.0)
     ready.silent.clear()
     still(ready)
     lets_go(ready)
