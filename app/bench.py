@@ -10,7 +10,7 @@ import enum
 from typing import TYPE_CHECKING
 
 from app.messages import LinkState
-from app.output_messages import Beat, Consider, Lift, Phase, Press
+from app.output_messages import Beat, Consider, EndInhibit, Lift, Phase, Press, Watch
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -31,6 +31,16 @@ CONSIDER_EVERY_S = 0.5
 ANSWER_S = 1.0
 """For the bus side to speak of a press."""
 
+WATCH_EVERY_S = 0.2
+"""Between words to the bus side that a latched inhibit stands on the glass."""
+
+END_EVERY_S = 0.5
+"""Until the bus side says that it gives the inhibit back, it is asked again."""
+
+UNHEARD_S = 10.0
+"""Of silence, after which a latched inhibit is called unknown: twice the time after which the controller ends
+it by itself (our own figure)."""
+
 
 class Stage(enum.Enum):
     """What a person looks at."""
@@ -44,10 +54,36 @@ class Stage(enum.Enum):
     ARMED = enum.auto()
     HELD = enum.auto()
     """Pressed: starting, live or being released."""
+    LATCHED = enum.auto()
+    """An inhibit holds without the finger, whoever pressed it, until it is given back."""
     ENDED = enum.auto()
     """The result of the press, or why it was refused."""
     UNCONFIRMED = enum.auto()
     """It was not confirmed stopped; nobody has said yet that they have seen that."""
+
+
+class Latch:
+    """An inhibit of which the bus side said that it holds by itself.
+
+    Attributes:
+        state: the newest word about it.
+        told_at: when that came.
+        heard: it is of this moment.
+        cause: why this side asked to give it back; empty while it did not.
+        asked_at: when it did so last.
+        watched_at: when the bus side was told last that it stands on the glass.
+    """
+
+    def __init__(self, state: OutputState, now: float) -> None:
+        self.state = state
+        self.told_at = now
+        self.heard = True
+        self.cause = ""
+        self.asked_at = self.watched_at = float("-inf")
+
+    def is_of(self, state: OutputState | None) -> bool:
+        """It speaks of the same press."""
+        return state is not None and (state.output, state.press) == (self.state.output, self.state.press)
 
 
 class Bench:
@@ -58,6 +94,7 @@ class Bench:
         stage: see Stage.
         state: what the bus side says of it, None while it says nothing or is not heard.
         trouble: a sentence of this side about the last press; empty if the bus side's word stands.
+        latch: the inhibit that holds without a finger, None while there is none.
 
     Args:
         ask: sends a request to the bus side.
@@ -73,12 +110,15 @@ class Bench:
         self._pressed_at = 0.0
         self._holding = False
         self._over = False
+        self._stopped = ""
+        self._now = float("-inf")
         self._seen_unconfirmed: tuple[str, int] | None = None
         self._outputs: dict[str, OutputInfo] = {}
         self.output: str | None = None
         self.state: OutputState | None = None
         self.stage = Stage.LIST
         self.trouble = ""
+        self.latch: Latch | None = None
 
     @property
     def info(self) -> OutputInfo | None:
@@ -120,6 +160,8 @@ class Bench:
     def leave(self, cause: str = "Another page was opened.") -> None:
         """Look at none; whatever is held ends."""
         self.lifted(cause)
+        self.end(cause)
+        self.latch = None
         if self.output is not None:
             self._ask(Consider(None))
         self._forget()
@@ -149,9 +191,24 @@ class Bench:
         self._arm_since = None
 
     def disarm(self, cause: str) -> None:
-        """STOP TEST: what is held ends, what is armed is armed no more."""
+        """What is held ends, what is armed is armed no more. What holds by itself goes on."""
         self.lifted(cause)
         self._armed_at = None
+
+    def stop(self, cause: str) -> None:
+        """STOP TEST, a stop key, nobody sees the glass: as ``disarm``, and a latched inhibit is given back.
+
+        It may have been latched a moment ago, which this side will only hear of: then it is given back too.
+        """
+        self.disarm(cause)
+        self._stopped = cause
+        self.end(cause)
+
+    def end(self, cause: str) -> None:
+        """Give the latched inhibit back; asked again until the bus side says that it does."""
+        if self.latch is not None and not self.latch.cause:
+            self.latch.cause = cause
+            self._ask_end(self.latch)
 
     def pressed(self, now: float) -> None:
         """A finger comes down on the hold target."""
@@ -161,7 +218,7 @@ class Bench:
         self._press = self._newest = max(int(now * 1000), self._newest + 1)
         self._pressed_at = now
         self._holding, self._over = True, False
-        self.trouble = ""
+        self.trouble = self._stopped = ""
         self.stage = Stage.HELD
         self._ask(Press(self.output, self._press, now))
 
@@ -179,6 +236,7 @@ class Bench:
             now: seconds on CLOCK_MONOTONIC.
             sampled: when it was last looked whether the finger is still there; never later than it was.
         """
+        self._now = now
         if self._holding:
             self._ask(Beat(self._press, sampled))
         snapshot = moment.snapshot if moment.live else None
@@ -186,13 +244,14 @@ class Bench:
         if moment.catalogue is not None:
             self._outputs = {info.key: info for info in moment.catalogue.outputs}
         self.state = None if snapshot is None else snapshot.output
+        self._follow(now, heard=snapshot is not None)
         self.stage = self._stage(now, found=found)
         if self.stage is not Stage.READY:
             self._arm_since = None
         if self.stage is not Stage.ARMED:
             self._armed_at = None
         known = self.output is None or (self.state is not None and self.state.output == self.output)
-        if not known and now - self._considered_at >= CONSIDER_EVERY_S:
+        if not known and self.latch is None and now - self._considered_at >= CONSIDER_EVERY_S:
             self._consider(now)
 
     def _stage(self, now: float, *, found: bool) -> Stage:
@@ -200,6 +259,8 @@ class Bench:
         if state is not None and self._unseen(state):
             self.lifted("It was not confirmed stopped.")
             return Stage.UNCONFIRMED
+        if self.latch is not None:
+            return Stage.LATCHED
         if self.output is None:
             return Stage.LIST
         if self._press:
@@ -207,6 +268,50 @@ class Bench:
         if state is None or state.output != self.output or not found:
             return Stage.NEEDS
         return self._before(state, now)
+
+    def _follow(self, now: float, *, heard: bool) -> None:
+        """Take up an inhibit that the bus side calls latched, and stay with it until that says otherwise."""
+        state = self.state
+        if (
+            state is not None
+            and state.phase is Phase.LATCHED
+            and not (self.latch and self.latch.is_of(state))
+        ):
+            self._take_up(state, now)
+        latch = self.latch
+        if latch is None:
+            return
+        latch.heard = latch.is_of(state)
+        if latch.heard and state is not None:
+            latch.state, latch.told_at = state, now
+            if state.phase not in (Phase.LATCHED, Phase.RELEASING):
+                self.latch = None
+                return
+        elif now - latch.told_at > (ANSWER_S if heard else UNHEARD_S):
+            self.latch = None
+            self._end("The part that talks to the craft does not speak of it any more.")
+            return
+        if now - latch.watched_at >= WATCH_EVERY_S:
+            latch.watched_at = now
+            self._ask(Watch(latch.state.press, now))
+        if latch.cause and not latch.state.ending and now - latch.asked_at >= END_EVERY_S:
+            self._ask_end(latch)
+
+    def _take_up(self, state: OutputState, now: float) -> None:
+        """From now on no finger is needed, and none that lifts ends it."""
+        if state.press != self._press:
+            self.lifted("An inhibit holds.")
+            self._forget()
+            self.output, self._press = state.output, state.press
+        self._holding = self._over = False
+        self.trouble = ""
+        self.latch = Latch(state, now)
+        if self._stopped:
+            self.end(self._stopped)
+
+    def _ask_end(self, latch: Latch) -> None:
+        latch.asked_at = self._now
+        self._ask(EndInhibit(latch.state.press, latch.cause))
 
     def _unseen(self, state: OutputState) -> bool:
         unconfirmed = state.phase is Phase.NOT_CONFIRMED
@@ -247,4 +352,4 @@ class Bench:
         self._arm_since = self._armed_at = None
         self._press = 0
         self._holding, self._over = False, False
-        self.trouble = ""
+        self.trouble = self._stopped = ""

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
-from app.interlock import CONFIRM_PURGE, LETS_FUEL_IN, Kind, Need
+from app.interlock import CONFIRM_PURGE, LETS_FUEL_IN, RULES, Kind, Need
 from app.output_messages import Phase
 
 if TYPE_CHECKING:
@@ -39,6 +39,7 @@ PROMISED = {
     Need.NO_LEAK: ("no_leak", "Looked:\nno leak"),
     Need.HANDS_CLEAR: ("hands_clear", "Hands\nare clear"),
     Need.AFT_CLEAR: ("aft_clear", "Nobody\naft"),
+    Need.JET_CLEAR: ("jet_clear", "Jet area\nclear"),
     Need.SPARK_SAFE: ("spark_safe", "Plugs in\na tester"),
 }
 """What a person may confirm by touch: the word for the bus side, and the key."""
@@ -58,11 +59,18 @@ _CAUTIONS: dict[Kind, Line] = {
     Kind.GAUGES: Line("The gauges show a sweep.", "Believe none of them until it has ended.", "triangle"),
     Kind.REVERSE_GATE: Line("The gate crushes fingers.", "Stand clear of nozzle and gate.", "triangle"),
     Kind.TRIM: Line("The nozzle moves at once.", "Fingers out of nozzle and linkage.", "triangle"),
+    Kind.FUEL_INHIBIT: Line(
+        "The jet pump turns.", "Hands off; crank briefly, flushing water off.", "triangle"
+    ),
+    Kind.SPARK_INHIBIT: Line(
+        "Fuel is sprayed, not burnt.", "Hands off; crank briefly, vent 4 min after.", "triangle"
+    ),
 }
 """Common practice; the vapour and spark rules are those of the interlock."""
 
 _VAPOUR = Line("Any switch can light vapour.", "This handheld too.", "triangle")
 _MANUAL = Line("Emergency stop: the lanyard.", "The maker's manual first.", "triangle")
+_MAY_START = Line("The engine may start if the link breaks.", "Jet area clear, nobody aft.", "triangle")
 
 
 def cautions(info: OutputInfo) -> list[Line]:
@@ -71,7 +79,15 @@ def cautions(info: OutputInfo) -> list[Line]:
     lines = [own, _VAPOUR, _MANUAL]
     if info.after:
         lines.insert(1, Line("After it ends:", info.after, "triangle"))
+    if RULES[Kind(info.kind)].latched:
+        lines.insert(0, _MAY_START)
     return lines
+
+
+def cautions_with(info: OutputInfo, need: Need) -> list[Line]:
+    """Those that stand with one promise alone: of the nose what is said of vapour, else what is its own."""
+    lines = cautions(info)
+    return lines[-2:] if need is Need.NO_SMELL else [*lines[:-2], lines[-1]]
 
 
 def ready_lines(info: OutputInfo, needs: Sequence[NeedState]) -> list[Line]:
@@ -138,6 +154,8 @@ def size_words(info: OutputInfo) -> str:
     if info.pulses:
         fuel = f", {info.fuel_cm3:.1f} cm³ fuel" if info.fuel_cm3 else ""
         return f"{info.pulses} pulses of {info.width_ms:g} ms{fuel}"
+    if RULES[Kind(info.kind)].latched:
+        return f"{info.longest_s:g} s at most"
     return f"{info.longest_s:g} s at most, ends when the finger lifts"
 
 

@@ -52,7 +52,15 @@ WIPE = "Screen is wet: wipe it"
 STILL_MM = 5
 """A touch that goes less far has not moved (our own figure)."""
 
-OF_AN_OUTPUT = ("output", "hold", "unconfirmed")
+OVER_ALL = {
+    Stage.ARMED: "hold",
+    Stage.HELD: "hold",
+    Stage.LATCHED: "latched",
+    Stage.UNCONFIRMED: "unconfirmed",
+}
+"""Pages that stand over whatever is open."""
+
+OF_AN_OUTPUT = ("output", *OVER_ALL.values())
 """Pages that are about the output a person has chosen; with any other it is chosen no more."""
 
 
@@ -131,12 +139,14 @@ class Glass(FloatLayout):
         self._hand.look(None if self._listed is None else self._listed())
 
     def let_go(self, cause: str) -> None:
-        """Whatever is armed or held ends."""
+        """Whatever is armed or held ends, and an inhibit that holds by itself is given back."""
         self._hand.let_go(cause)
+        self._bench.stop(cause)
 
     def out_of_sight(self, cause: str) -> None:
-        """The window is not in front any more; whatever is armed or held ends."""
+        """The window is not in front any more; whatever is armed or held ends, as for ``let_go``."""
         self._hand.out_of_sight(cause)
+        self._bench.stop(cause)
 
     def in_sight(self) -> None:
         """It is again; the touch that woke it does nothing else."""
@@ -154,12 +164,14 @@ class Glass(FloatLayout):
             self._keeper.saw(view)
         self._board.take(view, now)
         self._bench.take(self._board.moment, now, self._hand.sampled)
+        if self._bench.stage is Stage.LATCHED:
+            self._lane, self._open = "Bench", "output"  # whatever was open: there its result will stand
         page = self._choose()
         self._ticks += 1
         if page is not self._page or self._hand.wet != self._wet or self._ticks % TEXT_EVERY == 0:
-            before = self._page
+            before, topic = self._page, page.topic
             self._refresh()
-            if before is not None and self._page is not before:
+            if before is not None and (self._page is not before or page.topic != topic):
                 self._hand.page_came()
         page.sweep(self._board)
 
@@ -193,10 +205,8 @@ class Glass(FloatLayout):
         }
 
     def _choose(self) -> Page:
-        if self._bench.stage is Stage.UNCONFIRMED:
-            return self._made("unconfirmed")
-        if self._bench.busy:
-            return self._made("hold")
+        if self._bench.stage in OVER_ALL:
+            return self._made(OVER_ALL[self._bench.stage])
         if self._lane != "Ride":
             return self._made(self._open or FIRST[self._lane])
         if not shows_values(self._board.moment):

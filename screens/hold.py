@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from kivy.properties import NumericProperty, StringProperty
 
+from app import inhibit_words
 from app.bench import Stage
 from app.output_messages import Phase
 from app.output_words import live_title, size_words
@@ -46,7 +47,7 @@ class HoldPage(Page):
         hold: HoldTarget = self.ids.hold
         hold.began = lambda: self._bench.pressed(actions.clock())
         hold.ended = self._bench.lifted
-        self.ids.stop.began = lambda: self._bench.disarm(STOPPED)
+        self.ids.stop.began = lambda: self._bench.stop(STOPPED)
 
     def show(self, board: Board) -> None:
         """See Page."""
@@ -58,6 +59,12 @@ class HoldPage(Page):
         self.title = f"{info.label} is armed" if armed else live_title(info, bench.state)
         self.size_text = size_words(info)
         self.then = "Hold at the lower left. It ends when the finger lifts." if armed else ""
+        inhibit = inhibit_words.is_inhibit(info)
+        self.ids.bar.opacity = 0 if inhibit else 1  # of cranking nobody knows how far it has come
+        if inhibit and armed:
+            self.then = inhibit_words.ARMED
+        elif inhibit:
+            self.title, self.size_text = inhibit_words.asking(info, bench.state)
         self.ids.hold.text = "Hold here" if armed else "Keep\nholding" if bench.holding else "Lifted"
 
     def sweep(self, board: Board) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from app import inhibit_words, output_words
 from app.bench import Stage
 from app.bench_words import technicians
 from app.interlock import Need
@@ -11,26 +12,35 @@ from app.output_messages import Confirm
 from app.output_words import (
     PROMISED,
     cautions,
+    cautions_with,
     instead_lines,
     is_promise,
     labels,
     need_lines,
     promise_lines,
-    ready_lines,
-    result_lines,
-    result_title,
     size_words,
 )
 from app.output_words import Line as Words
 from app.report_age import is_heard
-from screens.sheet import Sheet
+from screens.sheet import KEYS, Sheet
 from screens.widgets.hold import ArmKey
 from screens.widgets.key import Key
 
 if TYPE_CHECKING:
+    from types import ModuleType
+
     from app.board import Board
     from app.output_messages import NeedState, OutputInfo
     from screens.actions import Actions
+
+
+TOGETHER = KEYS - 2
+"""Promises that can be asked for at a time: Back and Leak seen have their places."""
+
+
+def _words(info: OutputInfo) -> ModuleType:
+    """The words of this kind of output."""
+    return inhibit_words if inhibit_words.is_inhibit(info) else output_words
 
 
 class OutputPage(Sheet):
@@ -61,14 +71,16 @@ class OutputPage(Sheet):
 
     def show(self, board: Board) -> None:
         """See Page."""
+        self.topic = ""
         bench, info = self._bench, self._bench.info
         if info is None:
             self.fill("The craft is not heard", [Words("Its outputs are known when it is.")], [self._back])
         elif bench.stage is Stage.ENDED:
             told = bench.state if bench.state is not None and bench.told else None
-            lines = result_lines(info, told, bench.trouble)
+            words = _words(info)
+            lines = words.result_lines(info, told, bench.trouble)
             self.name = "bench/result"
-            self.fill(result_title(info, told), lines, [self._back, self._leak, None, self._again_key])
+            self.fill(words.result_title(info, told), lines, [self._back, self._leak, None, self._again_key])
         else:
             state = bench.state
             self.name = "bench/needs"
@@ -96,11 +108,24 @@ class OutputPage(Sheet):
         title = f"{info.label}: {size_words(info)}"
         if missing:
             self.name = "bench/cautions"
-            asked = [self._promises[Need(need.need)] for need in missing]
-            self.fill(title, [*cautions(info), *promise_lines(needs)], [self._back, self._leak, *asked])
+            self._ask_for(info, title, needs, missing)
             return
         self.name = "bench/ready"
-        self.fill(title, ready_lines(info, needs), [self._back, self._leak, None, self._arm])
+        self.fill(title, _words(info).ready_lines(info, needs), [self._back, self._leak, None, self._arm])
+
+    def _ask_for(
+        self, info: OutputInfo, title: str, needs: list[NeedState], missing: list[NeedState]
+    ) -> None:
+        """What a person must say; where the keys have no room together, one after another."""
+        self.topic = " ".join(need.need for need in missing)
+        total = len([need for need in needs if is_promise(need)])
+        lines = [*cautions(info), *promise_lines(needs)]
+        if total > TOGETHER:
+            title = f"{info.label}: confirm {total - len(missing) + 1} of {total}"
+            missing = missing[:1]
+            lines = [*need_lines(missing), *cautions_with(info, Need(missing[0].need))]
+        asked = [self._promises[Need(need.need)] for need in missing]
+        self.fill(title, lines, [self._back, self._leak, *asked])
 
     def _confirm(self, what: str) -> None:
         self._actions.ask(Confirm(what, self._actions.clock()))

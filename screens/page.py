@@ -20,9 +20,11 @@ class Page(FloatLayout):
     Attributes:
         name: for the event log, for example "ride/1".
         full: it takes the room of the lanes too.
+        topic: what its keys are about; when that changes by itself, touches wait as they do for another page.
     """
 
     name = ""
+    topic = ""
     full = False
 
     def __init__(self, **kwargs):

@@ -81,6 +81,12 @@ def _hold(actions: Actions) -> Page:
     return HoldPage(actions)
 
 
+def _latched(actions: Actions) -> Page:
+    from screens.latched import LatchedPage
+
+    return LatchedPage(actions)
+
+
 def _unconfirmed(actions: Actions) -> Page:
     from screens.unconfirmed import UnconfirmedPage
 
@@ -110,6 +116,7 @@ PAGES: Mapping[str, Callable[[Actions], Page]] = {
     "bench": _bench,
     "output": _output,
     "hold": _hold,
+    "latched": _latched,
     "unconfirmed": _unconfirmed,
     "people": _people,
     "book": _book,

@@ -41,6 +41,7 @@ class Sheet(Page):
     title_size = NumericProperty(10)
 
     def __init__(self, **kwargs):
+        self._wanted: tuple[Key | None, ...] = ()
         self._keys: tuple[Key | None, ...] = ()
         self._lines: tuple[Line, ...] = ()
         self._part = 0
@@ -60,6 +61,7 @@ class Sheet(Page):
         """
         self.title = title
         lines, keys = tuple(lines), tuple(keys)
+        self._wanted = keys
         if [line.strong for line in lines] != [line.strong for line in self._lines]:
             self._part = 0
         self._lines = lines
@@ -82,7 +84,7 @@ class Sheet(Page):
 
     def _again(self, *_args) -> None:
         """The room for rows has changed, so perhaps the number of parts."""
-        self.fill(self.title, self._lines, tuple(key for key in self._keys if key is not self._more))
+        self.fill(self.title, self._lines, self._wanted)
 
     def _put(self, keys: tuple[Key | None, ...]) -> None:
         foot: Grid = self.ids.foot

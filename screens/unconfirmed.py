@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from app import inhibit_words
 from app.output_words import unconfirmed_lines
 from screens.sheet import Sheet
 from screens.widgets.key import Key
@@ -28,5 +29,8 @@ class UnconfirmedPage(Sheet):
         """See Page."""
         del board
         info = self._actions.bench.info
-        label = info.label if info is not None else "The output"
-        self.fill("NOT CONFIRMED STOPPED", unconfirmed_lines(label), [None, None, None, self._seen])
+        title = "NOT CONFIRMED STOPPED"
+        lines = unconfirmed_lines("The output" if info is None else info.label)
+        if info is not None and inhibit_words.is_inhibit(info):
+            title, lines = "NOT CONFIRMED GIVEN BACK", inhibit_words.unconfirmed_lines(info)
+        self.fill(title, lines, [None, None, None, self._seen])

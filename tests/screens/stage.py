@@ -2,7 +2,8 @@
 
 ``python tests/screens/stage.py 7-800x480 DIR [VIEW …]`` leaves a picture of every view in DIR, for people
 to look at. A view is a scene and, after a colon, the keys to touch: ``good:Page+Page`` is the third page of
-a good ride; ``wet`` instead of a key makes the screen wet, ``arm``, ``hold`` and ``lift`` fire an output.
+a good ride; ``wet`` instead of a key makes the screen wet, ``arm``, ``hold`` and ``lift`` fire an output,
+``wait`` lets time pass.
 With ``--serve`` it takes one JSON request a line, ``[what, arguments…]``, and answers each with one line: a
 process of its own for every panel, because Kivy takes the density of a panel once.
 """
@@ -19,6 +20,7 @@ from pathlib import Path
 from fake_bench import BENCH_SCENES
 from fake_book import FakeKeeper
 from fake_craft import SCENES, FakeLink
+from fake_inhibits import INHIBIT_SCENES, INHIBIT_VIEWS
 from fake_outputs import OUTPUT_SCENES, OUTPUT_VIEWS
 from fake_reports import FAULT_VIEWS
 from msgspec import to_builtins
@@ -44,10 +46,11 @@ ALL = [
     *(f"{scene}:Check+Connection" for scene in ("good", "starting", "lost")),
     *FAULT_VIEWS,
     *OUTPUT_VIEWS,
+    *INHIBIT_VIEWS,
     *(f"{view}wet" for view in ("good:", "starting:", "qualities:", "lost:Page+Page+", "good:Bench+")),
 ]
 SCENES.update(
-    BENCH_SCENES | OUTPUT_SCENES
+    BENCH_SCENES | OUTPUT_SCENES | INHIBIT_SCENES
 )  # no views by themselves: what they show depends on what was asked
 
 QUICK = 0.1
@@ -164,7 +167,7 @@ class Stage:
         if scene == "hung":
             self._wait(0.9)
         for tap in filter(None, taps.split("+")):
-            if tap in ("wet", "arm", "hold", "lift"):
+            if tap in ("wet", "arm", "hold", "lift", "wait"):
                 getattr(self, tap)()
             elif not tap.endswith("?") or self._keys(tap[:-1]):
                 self.tap(tap.removesuffix("?"))
@@ -213,6 +216,10 @@ class Stage:
         """A finger comes down on the hold target and stays."""
         self.press("Hold here")
         self.pass_time(0.3)
+
+    def wait(self) -> None:
+        """Longer than a page settles, and than a snapshot is fresh."""
+        self._wait(2.0)
 
     def lift(self) -> None:
         """It lifts."""

@@ -159,7 +159,7 @@ def test_every_screen_names_the_craft_and_says_what_is_not_real(panel_stage):
         known |= {"replay", "rest", "lost", "no_bus", "hung"}
         known |= {"outputs", "needs", "all_missing", "cautions", "pressed", "given", "lapsed", "unconfirmed"}
         scene = view.partition(":")[0]
-        known |= {scene} if scene.startswith("faults_") else set()
+        known |= {scene} if scene.startswith(("faults_", "inhibit_")) else set()
         assert seen["strip"]["craft"] == ("Auk 20417" if scene in known else "No craft")
         corner = min(seen["labels"], key=lambda label: (label["box"][0], -label["box"][1]))
         highest = min(

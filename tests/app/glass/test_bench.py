@@ -25,6 +25,7 @@ from app.output_messages import (
     OutputState,
     Phase,
     Press,
+    Watch,
 )
 
 HORN = OutputInfo("horn", "Horn", "horn", 3.0, 0, 0.0, 0.0, released=True)
@@ -252,6 +253,11 @@ class AnyOrder(RuleBasedStateMachine):
         self.hand.tick()
         assert self.hand.bench.stage is not Stage.ARMED
 
+    @rule()
+    def stop_key(self):
+        self.hand.bench.stop("The stop key was pressed.")
+        assert not self.hand.bench.holding
+
     @invariant()
     def every_press_is_followed_by_its_lift_before_the_next(self):
         live = None
@@ -264,6 +270,8 @@ class AnyOrder(RuleBasedStateMachine):
             elif isinstance(one, Lift):
                 assert one.press == live
                 live = None
+            elif isinstance(one, Watch) and one.press == live:
+                live = None  # it holds without the finger from here on
 
 
 def test_in_any_order(make):

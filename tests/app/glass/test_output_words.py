@@ -49,7 +49,7 @@ def test_what_moves_after_release_is_a_caution():
 
 def test_every_need_that_a_person_confirms_has_a_key():
     asked = {need for rule in RULES.values() for need in rule.needs} & set(PROMISED)
-    words = {Need.NO_SMELL, Need.NO_LEAK, Need.HANDS_CLEAR, Need.AFT_CLEAR, Need.SPARK_SAFE}
+    words = {Need.NO_SMELL, Need.NO_LEAK, Need.HANDS_CLEAR, Need.AFT_CLEAR, Need.JET_CLEAR, Need.SPARK_SAFE}
     assert asked == words | {Need.FUEL_ROOM, Need.PURGED}
 
 
