@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from app.interlock import RULES
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
     from bus.output_past import Owed
+
+HELD_OFF = frozenset(kind for kind, rule in RULES.items() if rule.latched)
+"""Kinds that no release may end while the engine turns, even where the journal does not tell how."""
 
 NAMELESS_S = 1.0
 """A craft that does not say its serial for this long gets an owed release without it."""
@@ -46,4 +51,4 @@ def next_owed(
 def _may_be_held(owed: Owed, serial: str | None) -> bool:
     """An inhibit that this craft may still hold."""
     mine = serial is None or owed.heard or owed.craft in ("", serial)
-    return mine and owed.plan is not None and owed.plan.latched
+    return mine and owed.kind in HELD_OFF

@@ -4,7 +4,7 @@ Rules: design section 4, 6 (charged before it fires, purge) and 8; table of kind
 """
 
 import pytest
-from inhibits import SESSION, START, cranked, end, latched, lets_go, say_clear, sent, still
+from inhibits import SESSION, START, STATUS, cranked, end, latched, lets_go, say_clear, sent, still
 
 from app.interlock import Need
 
@@ -51,6 +51,18 @@ def test_the_journal_has_start_held_ending_and_end_in_this_order(ready):
     last = ready.journal.of("output_end")[0]
     assert (last["fired"], last["confirmed"]) == (True, True)
     assert last["cause"] == ready.journal.of("inhibit_ending")[0]["cause"] == "It was ended on the glass."
+
+
+def test_what_left_is_counted_by_what_it_asks_for(ready):
+    ready.gate.audit.keep_in(ready.journal)
+    given_back(ready, "fuel_off", crank_s=4.0)
+    ready.run(0.1)
+    told = ready.journal.of("sent")[-1]
+    assert told["output"] == "fuel_off"
+    once = {"session", "start", "release", "default_session"}
+    assert {name: told[name] for name in once} == dict.fromkeys(once, 1)
+    assert told["read_back"] == sum(data.hex() == STATUS["fuel_off"] for _, _, data in ready.sent) >= 5
+    assert "other" not in told
 
 
 def test_a_second_time_is_told_like_the_first(ready):

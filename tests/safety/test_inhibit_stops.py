@@ -289,13 +289,17 @@ def test_after_a_restart_what_is_owed_waits_for_rest(ready, make_bench, doubtful
     assert bench.actuation.locked == ""
 
 
-def test_no_other_release_that_is_owed_goes_before_rest_for_it_would_end_the_session(ready, make_bench):
+@pytest.mark.parametrize("told", [True, False])
+def test_no_other_release_that_is_owed_goes_before_rest_for_it_would_end_the_session(ready, make_bench, told):
     entries = [*make_bench().make_ready().live("horn").journal.entries, *latched(ready).journal.entries]
+    if not told:  # how to release it
+        del next(entry["body"] for entry in entries if entry["body"].get("output") == "fuel_off")["status"]
     bench = make_bench(entries)
     cranked(bench)
     assert bench.run(4.0) == []
     still(bench)
-    lets_go(bench)
+    bench.run(2.3, ms=20)
+    assert "042fd12200000000" in sent(bench)
 
 
 def test_one_owed_by_another_craft_keeps_nothing_back(ready, make_bench):

@@ -19,8 +19,19 @@ def golden():
 
 def test_the_requests_of_auk_are_exactly_the_golden_ones(auk):
     allowed = requests_of(auk.uds)
-    assert sorted((one.request, one.kind, one.pdu) for one in allowed) == sorted(golden())
+    asked = [line for line in golden() if line[1] in list(Class)]
+    assert sorted((one.request, one.kind, one.pdu) for one in allowed) == sorted(asked)
     assert {(one.request, one.response) for one in allowed} == {(0x7E0, 0x7E8), (0x7E1, 0x7E9)}
+
+
+def test_an_inhibit_of_auk_is_started_read_back_and_released_with_exactly_the_golden_bytes(auk):
+    own = [line for line in golden() if line[1] not in list(Class)]
+    plans = [plan for plan in auk.uds.outputs if plan.latched]
+    made = [
+        (plan.request, word, getattr(plan, word)) for plan in plans for word in ("start", "status", "release")
+    ]
+    assert own == made
+    assert not {pdu for _, _, pdu in own} & {one.pdu for one in requests_of(auk.uds)}
 
 
 def test_only_clearing_changes_anything_and_a_read_only_list_has_none_of_it(auk):
