@@ -366,3 +366,24 @@ def test_watching_counts_by_its_own_time_and_press(ready):
         ready.turn(ms=20)
     assert ready.clock() >= at + 2.0
     assert "glass" in ready.state.ending
+
+
+def test_an_answer_that_nobody_asked_for_latches_nothing_and_renews_nothing(ready):
+    held = (0x7E8, bytes.fromhex("0462d14101000000"))
+    say_clear(ready)
+    ready.controller.mutes = {0x2F}
+    ready.watching = ready.press("fuel_off")
+    ready.until(lambda: START["fuel_off"] in sent(ready))
+    for _ in range(20):
+        ready.extra.append(held)
+        ready.turn()
+        assert ready.state.phase == "starting"
+    ready.controller.mutes = set()
+    ready.lift()
+    ready.run(3.0)
+    latched(ready)
+    ready.run(0.5)
+    confirmed_at = ready.state.confirmed_at
+    ready.extra.append(held)
+    ready.run(0.1)
+    assert ready.state.confirmed_at == confirmed_at
