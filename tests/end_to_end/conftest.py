@@ -210,8 +210,10 @@ LABELS = {
     "injector_3": "Injector 3",
     "horn": "Horn",
     "fan": "Cooling fan",
+    "fuel_inhibit": "Hold fuel off",
+    "spark_inhibit": "Hold spark off",
 }
-PROMISES = ("Hatch open, no smell", "Hands are clear")
+PROMISES = ("Hatch open, no smell", "Hands are clear", "Jet area clear")
 PATIENCE_S = 60.0
 TRIES, ARMS_S = 4, 4.0
 STALLED = ("too slow for a moment", "was not seen in time")
