@@ -30,19 +30,20 @@ def next_owed(
         all_owed: in the order to send them.
         serial: of the craft that is heard, None while unknown.
         nameless_s: seconds for which a craft is heard that has not said its serial.
-        at_rest: the engine is known to stand still. Until then nothing is sent where an inhibit is owed: its
-            release could start the engine, and so could the default session at the end of any other.
+        at_rest: the engine is known to stand still. Until then nothing is released where an inhibit is owed:
+            that could start the engine, and so could the default session at the end of any other. The inhibit
+            itself is gone on with, so that it is read back and its session does not end under a crank.
     """
     every = list(all_owed)
-    if any(_may_be_held(owed, serial) for owed in every) and not at_rest():
-        return None
+    waits = any(_may_be_held(owed, serial) for owed in every) and not at_rest()
     for owed in every:
         if serial is None:
             owed.due = True
             owed.blind = owed.blind and nameless_s > 0
         known = owed.due and (owed.heard or (serial is not None and owed.craft in ("", serial)))
         blind = not known and not owed.blind and nameless_s >= NAMELESS_S
-        if owed.plan is not None and (known or blind):
+        may = known and owed.kind in HELD_OFF if waits else known or blind
+        if owed.plan is not None and may:
             owed.due, owed.blind, owed.heard = False, blind, False
             return owed
     return None
