@@ -8,22 +8,9 @@ import gc
 import math
 
 import pytest
+from presses import DEFAULT, RELEASE, SESSION, START, fire_injector, hexed, last_move, unconfirmed
 
 from app.interlock import RULES
-
-START = {"horn": "052fd12203050000", "fan": "052fd12103050000", "injector_1": "062fd10103143200"}
-RELEASE = {"horn": "042fd12200000000", "fan": "042fd12100000000", "injector_1": "042fd10100000000"}
-SESSION, DEFAULT = "0210030000000000", "0210010000000000"
-
-
-def hexed(frames):
-    return [data.hex() for data in frames]
-
-
-def last_move(bench):
-    """Seconds for which the newest move lasted."""
-    _, start, end = bench.controller.moves[-1]
-    return end - start
 
 
 def test_a_press_runs_from_session_to_default_session_and_nothing_else_is_sent(ready):
@@ -324,18 +311,6 @@ def test_a_refused_press_charges_nothing(ready):
     assert ready.journal.of("refused")[0]["needs"] == ["battery"]
 
 
-def fire_injector(bench, output="injector_1"):
-    """One full press, then venting, a sniff and a rest."""
-    bench.confirm("no_smell")
-    bench.turn()
-    bench.press(output)
-    bench.run(5.0, ms=20)
-    fired = bench.state.phase == "ended"
-    bench.lift()
-    bench.wait_out(241.0)
-    return fired
-
-
 def test_fuel_stops_at_the_ceilings_of_cylinder_and_craft_over_restarts(make_bench):
     bench = make_bench().make_ready()
     fired = [fire_injector(bench) for _ in range(3)]
@@ -428,15 +403,6 @@ def test_only_what_lets_fuel_in_starts_the_clock(ready):
 
 
 # --- not confirmed ----------------------------------------------------------------------------------------
-
-
-def unconfirmed(bench, output="horn"):
-    bench.live(output)
-    bench.run(0.2)
-    bench.controller.mute = bench.controller.stubborn = True
-    bench.lift()
-    bench.run(1.7)
-    return bench
 
 
 def test_a_release_not_confirmed_is_repeated_said_and_locks_everything(ready):

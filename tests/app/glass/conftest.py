@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import sys
+from pathlib import Path
+
 import pytest
 from msgspec import structs
 
@@ -21,6 +24,8 @@ from app.messages import (
 from app.moment import Moment
 from app.ports import View
 from app.reading import Quality
+
+sys.path.insert(0, str(Path(__file__).parent))  # for what several test modules share
 
 NOW = 1000.0
 

@@ -9,12 +9,12 @@ from __future__ import annotations
 import itertools
 
 import pytest
+from bench_hand import Hand
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
-from msgspec import structs
 
-from app.bench import ARM_S, ARMED_FOR_S, Bench, Stage
+from app.bench import ARM_S, ARMED_FOR_S, Stage
 from app.messages import LinkState
 from app.output_messages import (
     Beat,
@@ -22,7 +22,6 @@ from app.output_messages import (
     Lift,
     NeedState,
     OutputInfo,
-    OutputState,
     Phase,
     Press,
     Watch,
@@ -32,55 +31,9 @@ HORN = OutputInfo("horn", "Horn", "horn", 3.0, 0, 0.0, 0.0, released=True)
 FAN = OutputInfo("fan", "Fan", "fan", 10.0, 0, 0.0, 0.0, released=True)
 
 
-class Hand:
-    """A bench, a clock, and what was asked of the bus side."""
-
-    def __init__(self, make):
-        self.asked = []
-        self.make = make
-        self.bench = Bench(self.asked.append)
-        self.now = make.now
-        self.state = None
-        self.link = LinkState.FOUND
-        self.silent = False
-
-    def tick(self, seconds=0.05):
-        self.now += seconds
-        view = self.make.view(state=self.link)
-        snapshot = structs.replace(
-            view.snapshot, at=self.now - (9.0 if self.silent else 0.0), output=self.state
-        )
-        catalogue = view.catalogue and structs.replace(view.catalogue, outputs=[HORN, FAN])
-        view = structs.replace(view, snapshot=snapshot, catalogue=catalogue)
-        self.bench.take(self.make.moment(view, now=self.now), self.now, self.now - 0.03)
-        return self.bench.stage
-
-    def says(self, phase=None, *, ready=True, press=0, output="horn", needs=()):
-        self.state = OutputState(output, press, phase, self.now, list(needs), ready=ready)
-        return self.tick()
-
-    def armed(self):
-        self.bench.choose("horn", self.now)
-        assert self.says() is Stage.READY
-        self.bench.arm_begins(self.now)
-        self.tick(ARM_S + 0.01)
-        self.bench.arm_ends()
-        assert self.tick() is Stage.ARMED
-
-    def held(self):
-        self.armed()
-        self.bench.pressed(self.now)
-        press = self.asked_for(Press)[-1]
-        assert self.says(Phase.LIVE, press=press.press) is Stage.HELD
-        return press
-
-    def asked_for(self, kind):
-        return [one for one in self.asked if isinstance(one, kind)]
-
-
 @pytest.fixture
 def hand(make):
-    return Hand(make)
+    return Hand(make, HORN, FAN)
 
 
 def test_an_output_is_fired_by_a_second_touch_after_an_arm_of_one_second(hand):

@@ -9,16 +9,15 @@ from __future__ import annotations
 from itertools import pairwise
 
 import pytest
-from msgspec import structs
+from bench_hand import Hand
 
-from app.bench import ANSWER_S, ARM_S, END_EVERY_S, UNHEARD_S, WATCH_EVERY_S, Bench, Stage
+from app.bench import ANSWER_S, ARM_S, END_EVERY_S, UNHEARD_S, WATCH_EVERY_S, Stage
 from app.output_messages import (
     Beat,
     Consider,
     EndInhibit,
     Lift,
     OutputInfo,
-    OutputState,
     Phase,
     Press,
     Watch,
@@ -27,64 +26,28 @@ from app.output_messages import (
 FUEL = OutputInfo("fuel", "Hold fuel off", "fuel_inhibit", 120.0, 0, 0.0, 0.0, released=True, latched=True)
 
 
-class Hand:
-    """A bench, a clock, and what was asked of the bus side."""
+class InhibitHand(Hand):
+    """Its output is an inhibit; what the bus side says is about the newest press."""
 
     def __init__(self, make):
-        self.asked = []
-        self.make = make
-        self.bench = Bench(self.asked.append)
-        self.now = make.now
-        self.state = None
-        self.silent = False
+        super().__init__(make, FUEL)
 
-    def tick(self, seconds=0.05):
-        self.now += seconds
-        view = self.make.view()
-        snapshot = structs.replace(
-            view.snapshot, at=self.now - (9.0 if self.silent else 0.0), output=self.state
-        )
-        view = structs.replace(
-            view, snapshot=snapshot, catalogue=structs.replace(view.catalogue, outputs=[FUEL])
-        )
-        self.bench.take(self.make.moment(view, now=self.now), self.now, self.now - 0.03)
-        return self.bench.stage
-
-    def ticks(self, seconds):
-        for _ in range(round(seconds / 0.05)):
-            self.tick()
-        return self.bench.stage
-
-    def says(self, phase, press=None, **more):
-        press = self.bench._press if press is None else press
-        self.state = OutputState("fuel", press, phase, self.now, [], ready=True, **more)
-        return self.tick()
+    def says(self, phase=None, press=None, **more):
+        return super().says(phase, press=self.bench._press if press is None else press, **more)
 
     def pressed(self):
         """It is held, not yet read back; the number of the press."""
-        self.bench.choose("fuel", self.now)
-        assert self.says(None, 0) is Stage.READY
-        self.bench.arm_begins(self.now)
-        self.tick(ARM_S + 0.01)
-        self.bench.arm_ends()
-        assert self.tick() is Stage.ARMED
-        self.bench.pressed(self.now)
-        press = self.asked_for(Press)[-1].press
-        assert self.says(Phase.LIVE) is Stage.HELD
-        return press
+        return self.held().press
 
     def latched(self):
         press = self.pressed()
         assert self.says(Phase.LATCHED, confirmed_at=self.now) is Stage.LATCHED
         return press
 
-    def asked_for(self, kind):
-        return [one for one in self.asked if isinstance(one, kind)]
-
 
 @pytest.fixture
 def hand(make):
-    return Hand(make)
+    return InhibitHand(make)
 
 
 def test_before_it_is_read_back_a_lift_ends_it(hand):

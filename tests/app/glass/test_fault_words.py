@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from msgspec import structs
+from some_faults import BOTH, COOLANT, MISFIRE, MODULES, STRANGE, report, rows, shapes
 
 from app.diagnosis import CameBack, Fault, JobState, ModuleState, Report, SnapshotLine
 from app.fault_rows import age_words
@@ -23,37 +24,6 @@ NOT_HEARD = [
     {"connected": False},
     {"age": 3.0},
 ]
-
-MODULES = {"engine": "Engine controller", "display": "Display"}
-
-
-def fault(code="P0117", text="Coolant sensor low", number=0x011700, status=0x08, *, module="engine", **more):
-    failed, pending, confirmed = (bool(status & bit) for bit in (0x01, 0x04, 0x08))
-    return Fault(module, number, code, text, status, failed, pending, confirmed, status >= 0x80, **more)
-
-
-def report(*faults, at=880.0, kind="scan", number=1, craft="auk 20417", unread=None, **more):
-    """Of both controllers, two minutes before second 1000; ``unread``: why one was not read."""
-    unread = unread or {}
-    modules = [
-        ModuleState(key, label, key not in unread, unread.get(key, "")) for key, label in MODULES.items()
-    ]
-    return Report(number, kind, at, 0.0, craft, [], modules, list(faults), **more)
-
-
-def rows(lines):
-    return [f"{line.strong} {line.plain}".strip().replace("\u00a0", " ") for line in lines]
-
-
-def shapes(lines):
-    return [line.shape for line in lines]
-
-
-COOLANT = fault(status=0x2F, hours=1142.3, count=12, age=0)
-SUPPLY = fault("P0562", "System voltage low", 0x056200, 0x28, hours=1142.25, count=1, age=1)
-MISFIRE = fault("P0301", "Misfire in cylinder 1", 0x030100, 0x24, hours=1098.0, count=255, age=14)
-STRANGE = fault("U0073-04", "", 0xC07304, 0x20, module="display")
-BOTH = [COOLANT, SUPPLY]
 
 
 def test_before_anything_is_read_it_says_so_and_what_to_do(seen):
