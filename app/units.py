@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import msgspec
 
 from app.messages import Catalogue, Limit, SignalInfo, Snapshot, Value
+from app.settings import Pressure, Settings, Speed, Temperature
 
 if TYPE_CHECKING:
     from app.ports import View
@@ -38,14 +39,49 @@ TURNED = {
 }
 """DBC unit to what people read. A unit that is not here stands as it is."""
 
+CHOSEN = {
+    Temperature.FAHRENHEIT: ("degC", Shown("degF", 1.8, 32.0, 0)),
+    Speed.MPH: ("km/h", Shown("mph", 1 / 1.609344, 0.0)),
+    Speed.KNOTS: ("km/h", Shown("knots", 1 / 1.852, 0.0)),
+    Pressure.PSI: ("kPa", Shown("psi", 1 / 6.894757293168, 0.0, 1)),
+    Pressure.BAR: ("kPa", Shown("bar", 0.01, 0.0, 2)),
+}
+"""Choice to the unit it takes the place of. Factors: exact by definition of the international mile (1609.344 m)
+and the nautical mile (1852 m); of the pound-force per square inch from NIST SP 811, appendix B."""
+
+
+def turns_of(settings: Settings) -> dict[str, Shown]:
+    """DBC unit to how it is shown, with the units a person chose."""
+    turns = dict(TURNED)
+    for choice in (settings.temperature, settings.speed, settings.pressure):
+        if choice not in CHOSEN:
+            continue
+        unit, shown = CHOSEN[choice]
+        turns[unit] = shown
+        for known, before in TURNED.items():
+            if before.unit == unit:
+                turns[known] = Shown(
+                    shown.unit,
+                    before.factor * shown.factor,
+                    before.offset * shown.factor + shown.offset,
+                    before.decimals if shown.decimals is None else shown.decimals,
+                )
+    return turns
+
 
 class GlassUnits:
     """Turns what came over the wall into the units of the glass; the catalogue only once."""
 
-    def __init__(self) -> None:
+    def __init__(self, settings: Settings | None = None) -> None:
+        self._table = turns_of(settings or Settings())
         self._from: Catalogue | None = None
         self._to: Catalogue | None = None
         self._turns: list[Shown | None] = []
+
+    def choose(self, settings: Settings) -> None:
+        """Other units from the next view on."""
+        self._table = turns_of(settings)
+        self._from = None
 
     def turn(self, view: View) -> View:
         """The same view in the units of the glass."""
@@ -54,9 +90,9 @@ class GlassUnits:
             return view
         if catalogue is not self._from:
             self._from = catalogue
-            self._turns = [TURNED.get(info.unit) for info in catalogue.signals]
+            self._turns = [self._table.get(info.unit) for info in catalogue.signals]
             self._to = msgspec.structs.replace(
-                catalogue, signals=[_info(info, TURNED.get(info.unit)) for info in catalogue.signals]
+                catalogue, signals=[_info(info, self._table.get(info.unit)) for info in catalogue.signals]
             )
         if not any(self._turns):
             return view

@@ -5,6 +5,7 @@ import pytest
 from app.messages import Catalogue, Limit, Link, LinkState, Mode, SignalInfo, Snapshot, Value
 from app.ports import View
 from app.reading import Quality
+from app.settings import Pressure, Settings, Speed, Temperature
 from app.units import TURNED, GlassUnits
 
 
@@ -50,3 +51,43 @@ def test_codes_that_are_no_numbers_stay_what_they_are(unit):
 def test_a_view_without_a_catalogue_passes_through():
     empty = View(False, None, None)
     assert GlassUnits().turn(empty) is empty
+
+
+OTHERS = Settings(temperature=Temperature.FAHRENHEIT, speed=Speed.MPH, pressure=Pressure.PSI)
+
+
+@pytest.mark.parametrize(
+    ("settings", "unit", "value", "shown_unit", "shown"),
+    [
+        # NIST SP 811, appendix B: t/degF = 1.8 t/degC + 32; 1 psi = 6.894 757 kPa; 1 mile = 1.609 344 km;
+        # 1 nautical mile = 1.852 km; 1 bar = 100 kPa
+        (OTHERS, "degC", 100.0, "degF", 212.0),
+        (OTHERS, "K", 233.15, "degF", -40.0),
+        (OTHERS, "kPa", 6.894757, "psi", 1.0),
+        (OTHERS, "Pa", 101_325.0, "psi", 14.69595),  # the standard atmosphere
+        (OTHERS, "km/h", 1.609344, "mph", 1.0),
+        (OTHERS, "m/s", 0.44704, "mph", 1.0),
+        (Settings(speed=Speed.KNOTS), "km/h", 1.852, "knots", 1.0),
+        (Settings(speed=Speed.KNOTS), "m/s", 1852 / 3600, "knots", 1.0),
+        (Settings(pressure=Pressure.BAR), "kPa", 101.325, "bar", 1.01325),
+        (Settings(pressure=Pressure.BAR), "degC", 20.0, "degC", 20.0),
+        (OTHERS, "rpm", 798.5, "rev/min", 798.5),
+        (OTHERS, "V", 12.6, "V", 12.6),
+    ],
+)
+def test_the_units_that_a_person_chose(settings, unit, value, shown_unit, shown):
+    turned = GlassUnits(settings).turn(view(unit, value))
+    assert turned.catalogue.signals[0].unit == shown_unit
+    assert turned.snapshot.values[0].value == pytest.approx(shown, abs=1e-5)
+
+
+def test_other_units_are_worn_from_the_next_view_on_limits_and_all():
+    limit = Limit("alarm", "above", 102.0, None, "a source", generic=True)
+    units, seen = GlassUnits(), view("degC", 100.0, [limit])
+    assert units.turn(seen) is seen
+    units.choose(OTHERS)
+    turned = units.turn(seen)
+    assert turned.snapshot.values[0].value == pytest.approx(212.0)
+    assert turned.catalogue.signals[0].limits[0].value == pytest.approx(215.6)
+    units.choose(Settings())
+    assert units.turn(seen) is seen
