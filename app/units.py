@@ -46,8 +46,8 @@ CHOSEN = {
     Pressure.PSI: ("kPa", Shown("psi", 1 / 6.894757293168, 0.0, 1)),
     Pressure.BAR: ("kPa", Shown("bar", 0.01, 0.0, 2)),
 }
-"""Choice to the unit it takes the place of. Factors: exact by definition of the international mile (1609.344 m)
-and the nautical mile (1852 m); of the pound-force per square inch from NIST SP 811, appendix B."""
+"""Choice to the unit it takes the place of. Factors: exact by definition of the international mile (1609.344
+m) and the nautical mile (1852 m); of the pound-force per square inch from NIST SP 811, appendix B."""
 
 
 def turns_of(settings: Settings) -> dict[str, Shown]:
