@@ -27,7 +27,7 @@ WORDS = {  # cause: how the sentence begins that ends a press for it
     "time limit": r"The time limit of|Done: every pulse was given|The time is up\.",
     "controller refuses": r"The controller refused\.",
     "session lost": r"The controller left the session\.",
-    "released by itself": r"The controller gave the output back by itself\.",
+    "released by itself": r"The controller gave (the output|it) back by itself\.",
     "another craft": r"Another controller answers now|The controller's serial is not known",
     "another craft recognised": r"Another craft was recognised\.",
     "second press": r"A second press came\.",
@@ -40,6 +40,25 @@ WORDS = {  # cause: how the sentence begins that ends a press for it
     "the disk": r"The journal cannot be written|The storage was too slow",
     "owed": r".* was not confirmed stopped\.|.* went live after|The controller carried out a start|"
     r"Another tester spoke while",
+    "not read back": r"The controller did not say that it holds|The controller says that it does not hold|"
+    r"The controller does not say",
+    "ended on the glass": r"It was ended",
+}
+HELD = {  # the same for an inhibit that was read back
+    "held: ended": r"It was ended",
+    "held: glass gone": r"The glass does not show it",
+    "held: time over": r"The time limit of",
+    "held: another tester": r"Another tester talks",
+    "held: operator": r"Somebody else signed in\.",
+    "held: page": r"Another page was opened\.",
+    "held: dropped": r"The controller gave it back by itself|The controller left the session",
+    "held: says 00": r"The controller says that it does not hold",
+    "held: mute": r"Not read back for",
+    "held: wire lost": r"The adapter or the craft went away\.",
+    "held: does not say": r"The controller does not say",
+    "held: second press": r"A second press came\.",
+    "held: leak": r"A leak was seen\.",
+    "held: another craft recognised": r"Another craft was recognised\.",
 }
 MUST_COME = [
     "lift",
@@ -71,14 +90,33 @@ MUST_COME = [
     "no answer",
     "manifold",
     "fuel pump",
+    "held: ended",
+    "held: glass gone",
+    "held: time over",
+    "held: another tester",
+    "held: operator",
+    "held: page",
+    "held: dropped",
+    "held: says 00",
+    "held: mute",
+    "held: wire lost",
 ]
 """Causes there is a story of; the long profile must have seen each of them often."""
 
 
 def named(words):
     """The cause that these words name, by their first sentence."""
+    return _named(words, WORDS)
+
+
+def held_named(words):
+    """The same of an inhibit that was read back."""
+    return _named(words, HELD)
+
+
+def _named(words, table):
     first = words.split(". ")[0].rstrip(".") + "."
-    found = [cause for cause, pattern in WORDS.items() if re.match(pattern, first)]
+    found = [cause for cause, pattern in table.items() if re.match(pattern, first)]
     if len(found) != 1:
         raise LookupError(f"words that the table has {len(found)} causes for: {words!r}")
     return found[0]
@@ -89,7 +127,7 @@ def table_of(counts):
     lines = [f"{'what ended a press':28} {'fired':>8} {'not yet':>8}"]
     lines += [
         f"{cause:28} {counts[cause, True]:8} {counts[cause, False]:8}"
-        for cause in WORDS
+        for cause in (*WORDS, *HELD)
         if counts[cause, True] or counts[cause, False] or cause in MUST_COME
     ]
     lines += [f"{what:28} {counts[what]:8}" for what in ("starts", "steps", "turns")]

@@ -7,12 +7,12 @@ import random
 import time
 
 from any_order_parts.causes import none_yet
-from any_order_parts.stories import STORIES, Stories
+from any_order_parts.stories import CAUSES, Stories
 
 PAUSES = (0.0, 0.0, 0.005, 0.01, 0.02, 0.05, 0.15)
 """Seconds after a step before the next: causes come close together."""
 
-STORY_SHARE = 0.1
+STORY_SHARE = 0.13
 """Of all steps: so that rare causes come often too."""
 
 
@@ -34,8 +34,7 @@ WEIGHTS = [RULES[name][0] for name in NAMES]
 def drawn(chance, number):
     """One step: name, arguments, pause."""
     if chance.random() < STORY_SHARE:
-        causes = list(STORIES)
-        name, arguments = "story", {"cause": causes[(number + chance.randrange(2)) % len(causes)]}
+        name, arguments = "story", {"cause": CAUSES[(number + chance.randrange(2)) % len(CAUSES)]}
     else:
         name, arguments = chance.choices(NAMES, WEIGHTS)[0], {}
     choices = {key: chance.choice(values) for key, values in sorted(RULES[name][1].items())}
@@ -56,7 +55,7 @@ def session(make_bench, seed, steps):
         AssertionError: with the seed and the shortest story that was found.
     """
     chance = random.Random(seed)
-    machine, story, first = Stories(make_bench), [], chance.randrange(len(STORIES))
+    machine, story, first = Stories(make_bench), [], chance.randrange(len(CAUSES))
     try:
         for number in range(steps):
             story.append(drawn(chance, first + number))

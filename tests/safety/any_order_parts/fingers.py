@@ -2,7 +2,9 @@
 
 from any_order_parts.judge import PROVED, WORDS_S
 from any_order_parts.machine import Machine, rule
+from app.output_messages import EndInhibit
 
+INHIBITED = ("fuel_off", "fuel_off", "fuel_off", "spark_off")
 OUTPUTS = ("horn", "fan", "injector_1", "injector_2", "coil_1", "fuel_pump")
 LIFTS = {
     "lift": "The finger was lifted.",
@@ -112,6 +114,7 @@ class Fingers(Machine):
     def the_tool_is_put_aside_while_the_hull_is_vented(self):
         """The same, with nothing heard meanwhile: what was heard and said before counts no more."""
         self.lifted_for_a_while()
+        self.what_is_held_is_given_back()
         while self.busy:
             self.tick(20)
         self.stalled = 241.0
@@ -148,6 +151,8 @@ class Fingers(Machine):
         controller, journal = self.bench.controller, self.bench.journal
         if controller.deaf or controller.mute or controller.stubborn or controller.refuses or self.dawdles:
             return False
+        if controller.forgets:
+            return False
         if self.wire_gone or journal.stuck or journal.full or self.busy or self.bench.silent:
             return False
         if set(self.judge.bad) - {"finger", "vanished"} or controller.mutes:
@@ -168,6 +173,36 @@ class Fingers(Machine):
         ended = self.judge.fuel_ended.get(PROVED, -1e9)
         if self.now - ended < 241.0 or self.missing(output) & {"vented", "spark_ago"}:
             self.the_tool_is_put_aside_while_the_hull_is_vented()
+
+    @property
+    def holding(self):
+        """The glass shows that something is held off until rest."""
+        state = self.bench.state
+        return bool(self.holds.under_way) or (self.busy and state is not None and state.phase == "latched")
+
+    def end_inhibit(self):
+        """As the key on the glass does it."""
+        press = self.bench.watching
+        if press is None:
+            return
+        for hold in self.holds.under_way.values():
+            if hold.press == press and not self.wire_gone:
+                hold.must("held: ended", self.now)
+        self.bench.ask(EndInhibit(press, "It was ended on the glass."))
+
+    def what_is_held_is_given_back(self):
+        """Whatever was done before; without it nobody waits for the end."""
+        if not self.holding:
+            return
+        if self.bench.watching is None:
+            self.bench.watching = self.bench.state.press
+        self.end_inhibit()
+        self.bench.silent.clear()
+        self.bench.values |= {"StartSwitch": "Released", "EngineSpeed": 0.0, "EngineSpeedDisplay": 0.0}
+        until = self.now + 12.0
+        while self.holding and self.now < until:
+            self.tick(20)
+        assert not self.holding, "it is never given back"
 
     def everything_is_made_ready_again(self):
         raise NotImplementedError

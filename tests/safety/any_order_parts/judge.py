@@ -4,6 +4,8 @@ The judge looks at the craft as it is (not at what was heard of it), at the litt
 sent, and allows what was not heard yet no more than the time it takes to be heard.
 """
 
+from inhibits import DID
+
 SLACK_S = 0.03
 """Turns of the loop and of this test."""
 
@@ -49,6 +51,9 @@ TOLD_BY = {  # the message without which a cause in the craft is not heard
     "serial": "DisplayPages",
 }
 INJECTORS, COIL, FAN, HORN, PUMP = (0xD101, 0xD102), 0xD111, 0xD121, 0xD122, 0xD123
+FUEL_OFF, SPARK_OFF = DID["fuel_off"], DID["spark_off"]
+INHIBITS = {FUEL_OFF, SPARK_OFF}
+"""They do not end by themselves, and stay without a finger: ``holds`` looks after what is held, not this."""
 KEYS = {
     0xD101: "injector_1",
     0xD102: "injector_2",
@@ -56,15 +61,18 @@ KEYS = {
     FAN: "fan",
     HORN: "horn",
     PUMP: "fuel_pump",
+    FUEL_OFF: "fuel_off",
+    SPARK_OFF: "spark_off",
 }
 FINITE_S = dict.fromkeys(INJECTORS, 4.0) | {COIL: 2.0, FAN: 0.5, HORN: 0.5, PUMP: 0.5}  # by its last request
 LONGEST_S = dict.fromkeys(INJECTORS, 4.15) | {COIL: 2.15, FAN: 10.0, HORN: 3.0, PUMP: 5.0}
-FUEL = {*INJECTORS, PUMP}
-"""What begins the venting."""
-ONCE = {*INJECTORS, COIL}
+FUEL = {*INJECTORS, PUMP, SPARK_OFF}
+"""What begins the venting; cranked with spark held off, every injector sprays."""
+ONCE = {*INJECTORS, COIL, *INHIBITS}
 """What one press may ask for once."""
-WORDS_S = {"no_smell": 600.0, "no_leak": 600.0, "hands_clear": 30.0, "spark_safe": 30.0}
-OWN_WORD = {COIL: "spark_safe", FAN: "hands_clear", PUMP: "no_leak"}
+WORDS_S = {"no_smell": 600.0, "no_leak": 600.0, "hands_clear": 30.0, "spark_safe": 30.0, "jet_clear": 30.0}
+OWN_WORDS = {COIL: ("spark_safe",), FAN: ("hands_clear",), PUMP: ("no_leak",)}
+OWN_WORDS |= dict.fromkeys(INHIBITS, ("hands_clear", "jet_clear"))
 PROVED = 20417
 LIFTED_S = 0.5 - 0.05
 """Design, below 8: no restart until lifted for 0.5 s; the last beat may be 50 ms older than the lift."""
@@ -98,6 +106,7 @@ class Judge:
         self.heard_again = {}
         self.turn_began, self.turned_at = None, 0.0
         self.ran_since = None
+        self.crank_began = self.cranked_at = None
         self.pulled = {PROVED}
         self.said_at = {}
         self.fuel = {}
@@ -148,7 +157,9 @@ class Judge:
                 clock[craft] = now if now - at < 239.5 else at
 
     def sent(self, did, at, *, start):
-        """A start or a release is on the wire."""
+        """A start or a release is on the wire; when an inhibit must end is told by holds, not here."""
+        if did in INHIBITS:
+            return
         if start:
             self.open.setdefault(did, at)
         else:

@@ -1,18 +1,21 @@
 """The bench under a judge: one turn, and everything that is looked at after each."""
 
-from any_order_parts.causes import named, none_yet
+from any_order_parts.causes import held_named, named, none_yet
+from any_order_parts.holds import Holds
 from any_order_parts.judge import (
     COIL,
     FINITE_S,
     FUEL,
+    INHIBITS,
     INJECTORS,
     KEYS,
     LIFTED_S,
     LONGEST_S,
     ONCE,
-    OWN_WORD,
+    OWN_WORDS,
     PROVED,
     SLACK_S,
+    SPARK_OFF,
     WORDS_S,
     Judge,
     demand,
@@ -46,6 +49,7 @@ class Machine:
         self.make_bench = make_bench
         self.bench = make_bench().make_ready()
         self.judge = Judge()
+        self.holds = Holds(self.judge, self.now)
         self.judge.said_at = {"no_smell": self.now, "hands_clear": self.now}
         self.judge.bad["finger"] = 0.0
         self.counts, self.ends, self.kinds, self.cranked_out = none_yet(), set(), set(), 0
@@ -58,7 +62,7 @@ class Machine:
         self.operator = ("Kim", "technician")
         self.releasing_since = None
         self.dawdled = False
-        self.stalled = 0.0
+        self.stalled, self.turn_ms = 0.0, 5
         self.wire_gone = False
         self.swapped, self.serial_before = -1e9, PROVED
 
@@ -84,8 +88,11 @@ class Machine:
     # --- time -------------------------------------------------------------------------------------------
 
     def tick(self, ms=5):
-        bench = self.bench
+        bench, self.turn_ms = self.bench, ms
         self.counts["turns"] += 1
+        coming = self.coming()
+        if self.stalled > 0.1:
+            self.holds.event("hang", self.now)
         if self.wire_gone:
             bench.ms += ms
             bench.journal.sync()
@@ -93,14 +100,23 @@ class Machine:
             try:
                 bench.turn(ms)
             except AdapterLost:
+                self.holds.wire_went()
                 bench.gate._let_go()
                 self.wire_gone = True
                 self.judge.open.clear()  # what can be sent no more is looked at in what is claimed
         bench.actuation = bench.gate._actuation or bench.actuation
         if bench.finger is not None and bench.ms % 50 < ms and not self.wire_gone:
             self.touched_at = self.now  # as of the beat
-        self.follow()
+        self.follow(coming)
         self.check()
+
+    def coming(self):
+        """Answers on their way; what is read back while nothing can be heard comes to nobody."""
+        controller = self.bench.controller
+        if self.wire_gone or "all" in self.bench.silent:
+            controller.answers = [entry for entry in controller.answers if entry[1][1] != 0x62]
+            return []
+        return list(controller.answers)
 
     def wait(self, seconds, ms=5):
         until = self.bench.ms + round(seconds * 1000)
@@ -110,13 +126,14 @@ class Machine:
     def event(self, cause):
         """Something that ends whatever is under way has just happened."""
         self.judge.event(cause, self.now, self.last_press)
+        self.holds.event(cause, self.now)
 
     def mark(self, cause, *, bad=True):
         self.judge.mark(cause, self.now, bad=bad)
 
     # --- what follows from how the craft is -------------------------------------------------------------
 
-    def follow(self):
+    def follow(self, coming):
         judge, values, silent, now = self.judge, self.bench.values, self.bench.silent, self.now
         judge.mark("engine", now, bad=values["EngineSpeed"] > 0)
         judge.mark("display", now, bad=values["EngineSpeedDisplay"] > 0)
@@ -138,6 +155,26 @@ class Machine:
         away = [name for name in ("EngineFast", "all") if now - judge.bad.get(name, now) > 0.7]
         if (long and not silent) or away:
             judge.said_at.clear()
+        slower, faster = sorted((values["EngineSpeed"], values["EngineSpeedDisplay"]))
+        cranked = slower > 150 and faster <= 500 and SPARK_OFF not in self.live_before
+        judge.crank_began = (judge.crank_began or now) if cranked else None
+        if cranked and now - judge.crank_began >= 5.0 - 0.1 - SLACK_S:
+            judge.cranked_at = now
+        elif faster > 500 or SPARK_OFF in self.live_before:
+            judge.cranked_at = None
+        self.follow_holds(coming)
+
+    def follow_holds(self, coming):
+        bench, holds, now = self.bench, self.holds, self.now
+        left = bench.controller.answers
+        for at, data in coming:
+            if not self.wire_gone and (at, data) not in left:
+                holds.answered(data[1 : 1 + data[0]], now if self.stalled else at, now)
+        ms = round(self.turn_ms)
+        if bench.watching is not None and bench.ms % 1000 < ms and not self.wire_gone:
+            holds.seen_on_the_glass(bench.watching, now)
+        swapped = now - self.swapped <= 0.1 + SLACK_S or "process" in self.judge.bad
+        holds.follow(now, self.stalled, disturbed=swapped, wire_gone=self.wire_gone)
 
     # --- what is looked at ------------------------------------------------------------------------------
 
@@ -148,14 +185,17 @@ class Machine:
                 judge.sent(int.from_bytes(data[2:4], "big"), at, start=data[4] == 3)
         self.wired = len(bench.sent)
         new, self.heard = bench.controller.heard[self.heard :], len(bench.controller.heard)
+        holding = {did for did in self.live_before & INHIBITS if now - bench.controller.carried[did] > 0.05}
         for at, pdu in new:
-            demand(pdu in (b"\x10\x03", b"\x10\x01") or pdu[0] == 0x2F, "never to be sent here", pdu)
+            known = pdu in (b"\x10\x03", b"\x10\x01") or pdu[0] in (0x22, 0x2F)
+            demand(known, "never to be sent here", pdu)
+            self.holds.frame(pdu, at, self.stalled, holding)
             if pdu[0] == 0x2F and pdu[3] == 3:
                 self.started(int.from_bytes(pdu[1:3], "big"), at)
         judge.look(now, self.stalled, self.last_press)
         self.check_what_moves(bench.controller.live())
-        self.check_claims()
         self.count_endings()
+        self.check_claims()
         self.stalled = 0.0
 
     def check_what_moves(self, live):
@@ -168,6 +208,7 @@ class Machine:
                 judge.spark_ended[self.craft] = now
         self.live_before = live
         controller = bench.controller
+        live = live - INHIBITS  # held until it is given back: see holds
         willing = not (controller.deaf or controller.stubborn or controller.refuses or self.dawdles)
         for did in live:
             demand(now - controller.carried[did] <= FINITE_S[did] + SLACK_S, "it does not end by itself")
@@ -186,7 +227,9 @@ class Machine:
         dids = {did for did, key in KEYS.items() if state is not None and key == state.output}
         demand(phase != "ended" or not self.live_before & dids, "it is called ended, and it moves")
         demand(phase != "not_confirmed" or bench.actuation.locked, "not confirmed, and not locked")
-        gone = phase in ("starting", "live", "releasing") and self.wire_gone
+        self.holds.claims(state, phase, now, self.live_before)
+        self.holds.look(now, self.stalled, state, phase)
+        gone = phase in ("starting", "live", "latched", "releasing") and self.wire_gone
         demand(not gone, "the wire is gone, and the glass says", phase)
         if phase != "releasing" or not self.busy or self.wire_gone:
             self.releasing_since, self.dawdled = None, False
@@ -202,7 +245,14 @@ class Machine:
     def count_endings(self):
         told = self.bench.journal.told
         for entry in told[self.told :]:
-            if entry["kind"] == "output_end":
+            hold = self.holds.told(entry["kind"], entry["body"])
+            if hold is not None and hold.held and entry["kind"] in ("inhibit_ending", "output_end"):
+                ending = held_named(entry["body"]["cause"])
+                demand(ending in hold.causes, "given back for", ending, "and there was", hold.causes)
+                if entry["kind"] == "output_end":
+                    self.endings.append(ending)
+                    self.counts[ending, True] += 1
+            elif entry["kind"] == "output_end":
                 ending = named(entry["body"]["cause"])
                 if ending == "stale" and "all" in self.bench.silent:
                     ending = "silence of the craft"  # whichever message was missed first
@@ -237,7 +287,7 @@ class Machine:
         smell = (
             () if again and did in FUEL else ("no_smell",)
         )  # what it lets in itself is not held against it
-        for word in (*smell, *filter(None, (OWN_WORD.get(did),))):
+        for word in (*smell, *OWN_WORDS.get(did, ())):
             demand(word in judge.said_at, "nobody said", word)
             demand(at - judge.said_at[word] <= WORDS_S[word] + SLACK_S, "said too long ago", word)
         vented = at - judge.fuel_ended.get(self.craft, -1e9) >= 240.0 - SLACK_S
@@ -250,6 +300,10 @@ class Machine:
         if again:
             return
         self.first_start[did] = at
+        if did in INHIBITS:
+            self.holds.started(did, press, at)
+        if did == SPARK_OFF:
+            fuel[did] = 4.0  # nobody can tell how much is sprayed: all that is allowed
         if did in INJECTORS:
             fuel[did] = fuel.get(did, 0.0) + 0.5  # 20 x 5 ms at 5 cm3/s
             demand(fuel[did] <= 3.0 + 1e-9, "too much fuel in a cylinder")

@@ -5,9 +5,10 @@ from collections.abc import Callable
 
 from any_order_parts.causes import MUST_COME
 from any_order_parts.fingers import LIFTS
+from any_order_parts.inhibit_stories import HELD_STORIES
+from any_order_parts.inhibits_held import InhibitsHeld
 from any_order_parts.judge import KEYS, PROVED
 from any_order_parts.machine import rule
-from any_order_parts.tools import Tools
 
 DELAYS = (0, 5, 10, 15, 25, 50, 100, 200, 300, 333)
 """ms after the press at which the cause comes: while it is charged, starting, live, renewed."""
@@ -166,15 +167,19 @@ STORIES = {
     ),
     "no answer": Story(silence_noticed, before=start_unanswered, outputs=("horn", "fan")),
 }
-assert set(STORIES) == set(MUST_COME)
+CAUSES = (*STORIES, *HELD_STORIES)
+assert set(CAUSES) == set(MUST_COME)
 
 
-class Stories(Tools):
+class Stories(InhibitsHeld):
     words = True
     """Whether the words that end a press are looked at too, or only what moves, what is sent and claimed."""
 
-    @rule(0, cause=tuple(STORIES), draw=tuple(range(1000)), delay=DELAYS)
+    @rule(0, cause=CAUSES, draw=tuple(range(1000)), delay=DELAYS)
     def story(self, cause, draw, delay):
+        if cause in HELD_STORIES:
+            self.story_of_one_held(cause, draw, delay)
+            return
         story = STORIES[cause]
         output = story.outputs[draw % len(story.outputs)]
         self.make_fit(output)
@@ -194,6 +199,37 @@ class Stories(Tools):
             assert ended[0] in (cause, *story.words), (cause, output, ended)
         story.mend(self)
         self.settle()
+
+    def story_of_one_held(self, cause, draw, delay):
+        """Read back, the finger lifted, cranked or not; the cause, then rest, and everything mended again."""
+        story = HELD_STORIES[cause]
+        output = "spark_off" if draw % 8 == 4 else "fuel_off"
+        self.make_fit(output)
+        assert self.missing(output) == set(), (cause, output, self.missing(output))
+        before = len(self.endings)
+        self.hold_off(output)
+        self.until(lambda: not self.busy or self.bench.state.phase == "latched", 1.0)
+        self.lift("lift")
+        if draw % 3:
+            self.crank(250.0, "both", 0.3)
+        self.wait(delay / 1000)
+        story.provoke(self)
+        self.until(lambda: not self.busy or self.bench.state.ending, 1.0)
+        story.mend(self)
+        self.bench.values["StartSwitch"] = "Released"
+        self.engine_stands_again()
+        self.until(lambda: not self.busy, 4.0)
+        if self.words:
+            assert self.endings[before : before + 1] == [cause], (cause, output, self.endings[before:])
+        self.until(lambda: not self.bench.actuation._past.due(f"auk {PROVED}"), 4.0)
+        self.bench.watching = None
+        self.settle()
+
+    def until(self, condition, seconds):
+        """Until something is so, or not for longer than this."""
+        until = self.now + seconds
+        while not condition() and self.now < until:
+            self.tick(20)
 
     def until_over(self):
         """Until the glass says that it is over; a time limit is the latest."""

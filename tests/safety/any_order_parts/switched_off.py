@@ -2,13 +2,14 @@
 
 from app.interlock import Fact, Interlock, Need
 from app.output_messages import Confirm
-from bus import actuate, output_run
+from bus import actuate, inhibit_run, output_run
 from bus.actuate import Actuation
 from bus.facts import FactTable
 from bus.gate import Gate
+from bus.inhibit_run import InhibitRun
 from bus.output_run import OutputRun, Step
 
-WORDS_OF_A_PERSON = {"no_smell", "no_leak", "hands_clear", "spark_safe"}
+WORDS_OF_A_PERSON = {"no_smell", "no_leak", "hands_clear", "spark_safe", "jet_clear"}
 """They are void as soon as the engine turns, another controller answers or the craft is not heard."""
 
 
@@ -67,6 +68,21 @@ def no_leak_is_heard(patch):
     patch.setattr(actuate, "take_word", take_word)
 
 
+def held_in_spite_of(*beginnings):
+    """InhibitRun.stop takes no notice of words that begin like this."""
+
+    def switch_off(patch):
+        honest = InhibitRun.stop
+
+        def stop(self, cause, now):
+            if not cause.startswith(beginnings):
+                honest(self, cause, now)
+
+        patch.setattr(InhibitRun, "stop", stop)
+
+    return switch_off
+
+
 def only_what_runs_is_stopped(self, cause):
     """Actuation.stop that forgets a press whose charge is on its way to the disk."""
     if cause and self._run is not None:
@@ -107,8 +123,45 @@ OFF = {
     "session lost": in_every_step_but_live("_hear_default"),
     "released by itself": in_every_step_but_live("_hear_released"),
     "no answer": method(output_run, "ANSWER_S", float("inf")),
+    "held: ended": deaf_to("It was ended on the glass."),
+    "held: glass gone": method(inhibit_run, "WATCHED_WITHIN_S", float("inf")),
+    "held: time over": held_in_spite_of("The time limit"),
+    "held: another tester": held_in_spite_of("Another tester"),
+    "held: operator": deaf_to("Somebody else signed in."),
+    "held: page": deaf_to("Another page was opened."),
+    "held: dropped": held_in_spite_of("The controller gave it back", "The controller left"),
+    "held: says 00": held_in_spite_of("The controller says"),
+    "held: mute": method(inhibit_run, "DOUBT_AFTER_S", float("inf")),
+    "held: wire lost": method(Gate, "_part", lambda self, actuation: None),
 }
-"""Three are no methods: LATE_S and ANSWER_S are figures, take_word is a function."""
+"""Some are no methods: what ends with _S is a figure, take_word is a function."""
+
+
+def read_back_is_not_waited_for(self, now):
+    """InhibitRun that takes the yes to the start for the state."""
+    OutputRun._hear_started(self, now)
+    self.latched, self.confirmed_at = True, now
+
+
+def a_fact_ends_it(self, now):
+    """InhibitRun that is dropped when speed rises, as any other output."""
+    if not self._craft.at_rest(now):
+        self.stop("Another page was opened.", now)
+
+
+def something_else_is_sent(patch):
+    patch.setattr(InhibitRun, "_reading", lambda self, now: [b"\x10\x03"])
+    patch.setattr(InhibitRun, "may_send", lambda self, pdu: True)
+
+
+RULE_8 = {
+    "released while it turns": method(FactTable, "at_rest", lambda self, now: True),
+    "held before it was read back": method(InhibitRun, "_hear_started", read_back_is_not_waited_for),
+    "dropped when speed rises": method(InhibitRun, "_look_after_hold", a_fact_ends_it),
+    "doubt is not told": method(InhibitRun, "doubt", ""),
+    "something else is sent": something_else_is_sent,
+}
+"""Each sentence of rule 8 that is no cause, broken once."""
 
 WHILE_CHARGED = method(Actuation, "stop", only_what_runs_is_stopped)
 """Whatever ends a press whose charge is not on the disk yet."""

@@ -45,7 +45,7 @@ class Tools(Crafts):
         controller = self.bench.controller
         was = bool(controller.deaf or controller.stubborn or controller.refuses or self.dawdles)
         controller.slow_s = None
-        controller.mute = controller.deaf = controller.stubborn = False
+        controller.mute = controller.deaf = controller.stubborn = controller.forgets = False
         controller.refuses.clear()
         controller.pending.clear()
         controller.mutes.clear()
@@ -105,6 +105,7 @@ class Tools(Crafts):
         self.judge.open.clear()
         self.operator = None
         self.mark("process")
+        self.holds.restarted(self.now)
         self.judge.pulled.clear()
         self.judge.said_at.clear()
         self.judge.restarted(self.now)
@@ -133,6 +134,7 @@ class Tools(Crafts):
     def everything_is_made_ready_again(self):
         bench = self.bench
         self.lifted_for_a_while()
+        self.what_is_held_is_given_back()
         bench.journal.stuck = bench.journal.full = False
         bench.silent.clear()
         self.the_wire_is_back(0.0)
@@ -145,11 +147,18 @@ class Tools(Crafts):
         self.lanyard("In place")
         self.sign_in("Kim", "technician")
         self.wait(max(2.5, 5.2 - (self.now - self.judge.tester_at)), ms=20)
+        self.until_nothing_is_under_way()
         self.confirm("no_smell", old=False)
         self.confirm("hands_clear", old=False)
         if bench.actuation.locked:
             bench.gate.unlock_outputs()
             self.wait(0.1)
+
+    def until_nothing_is_under_way(self):
+        """A release that was owed may have gone out a moment ago."""
+        until = self.now + 3.0
+        while self.busy and self.now < until:
+            self.tick(20)
 
 
 __all__ = ["OUTPUTS", "Tools"]
