@@ -12,7 +12,7 @@ from any_order_parts.stories import CAUSES, Stories
 PAUSES = (0.0, 0.0, 0.005, 0.01, 0.02, 0.05, 0.15)
 """Seconds after a step before the next: causes come close together."""
 
-STORY_SHARE = 0.13
+STORY_SHARE = 0.12
 """Of all steps: so that rare causes come often too."""
 
 

@@ -1,7 +1,7 @@
 """What a person does: the finger, the pages, words by touch, signing in."""
 
 from any_order_parts.judge import PROVED, WORDS_S
-from any_order_parts.machine import Machine, rule
+from any_order_parts.machine import QUIET_MS, Machine, rule
 from app.output_messages import EndInhibit
 
 INHIBITED = ("fuel_off", "fuel_off", "fuel_off", "spark_off")
@@ -107,7 +107,8 @@ class Fingers(Machine):
     @rule(1)
     def the_hull_is_vented_and_sniffed(self):
         self.lifted_for_a_while()
-        self.wait(241.0, ms=80)
+        self.what_is_held_is_given_back()
+        self.wait(241.0, ms=QUIET_MS)
         self.confirm("no_smell", old=False)
 
     @rule(1)

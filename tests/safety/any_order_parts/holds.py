@@ -49,6 +49,7 @@ class Hold:
 
     Attributes:
         first, last: when the controller said that it holds, first and last; None and long ago if never.
+        denied: since when it says no, or that it gave it back; None while it does not.
         held: it was noted as held.
         causes: what may give it back.
         due: what must, and from when on that must be said.
@@ -60,6 +61,7 @@ class Hold:
     watched: float
     first: float | None = None
     last: float = -1e9
+    denied: float | None = None
     held: bool = False
     causes: set = dataclasses.field(default_factory=set)
     due: dict = dataclasses.field(default_factory=dict)
@@ -69,6 +71,11 @@ class Hold:
         """It is to be given back from now on."""
         self.causes.add(cause)
         self.due.setdefault(cause, now)
+
+    def deny(self, cause, now):
+        """The controller itself speaks against it."""
+        self.must(cause, now)
+        self.denied = now if self.denied is None else self.denied
 
 
 class Holds:
@@ -119,17 +126,17 @@ class Holds:
             if pdu[:3] == b"\x62" + did.to_bytes(2, "big"):
                 self._read_back(hold, pdu, at, now)
             elif pdu[:2] == b"\x7f\x22" and pdu[2] != 0x78:
-                hold.must("held: does not say", now)
+                hold.deny("held: does not say", now)
             elif (pdu[:4] == b"\x6f" + did.to_bytes(2, "big") + b"\x00" or pdu[:2] == b"\x50\x01") and (
                 hold.let_go < hold.since
             ):
-                hold.must("held: dropped", now)
+                hold.deny("held: dropped", now)
 
     def _read_back(self, hold, pdu, at, now):
         if pdu[3] != 1:
-            hold.must("held: says 00", now)
+            hold.deny("held: says 00", now)
             return
-        hold.last = at
+        hold.last, hold.denied = at, None
         if hold.first is None:
             hold.first = at
             hold.watched = now
@@ -219,7 +226,9 @@ class Holds:
             return
         demand(hold is not None and hold.press == state.press, "called held by another press")
         demand(hold.first is not None, "called held before the controller said so")
-        demand(did in holding or now - hold.last <= CLAIMED_S, "called held", now - hold.last)
+        demand(now - hold.last <= CLAIMED_S, "called held for", now - hold.last, did in holding)
+        denied = 0.0 if hold.denied is None else now - hold.denied
+        demand(denied <= SAID_S + SLACK_S, "called held, and the controller denied it", denied)
 
     def told(self, kind, body):
         """An entry of the journal about the press of an inhibit; the Hold it is about, None if none."""

@@ -1,11 +1,8 @@
 """Fuel or spark held off: what a person does, what the engine does meanwhile, how a controller fails it."""
 
 from any_order_parts.fingers import INHIBITED
-from any_order_parts.machine import rule
+from any_order_parts.machine import QUIET_MS, rule
 from any_order_parts.tools import Tools
-
-QUIET_MS = 90
-"""One turn of a loop that is not late yet."""
 
 
 class InhibitsHeld(Tools):
@@ -14,7 +11,7 @@ class InhibitsHeld(Tools):
         self.press(output)
         self.bench.watching = self.last_press
 
-    @rule(10, output=INHIBITED, held=(0.0, 0.01, 0.02, 0.1, 0.5, 0.5), lifted=(True, True, False))
+    @rule(8, output=INHIBITED, held=(0.0, 0.01, 0.02, 0.1, 0.5, 0.5), lifted=(True, True, False))
     def hold_off_as_an_honest_hand_does(self, output, held, lifted):
         """So that it is often read back: everything made ready first."""
         self.make_fit(output)
@@ -59,7 +56,7 @@ class InhibitsHeld(Tools):
         self.bench.values["StartSwitch"] = "Released"
         self.wait(0.5)
 
-    @rule(6, how=("drops", "lies", "refuses", "pending", "mute", "says no"))
+    @rule(6, how=("drops", "lies", "refuses", "busy", "pending", "mute", "mute to reads"))
     def the_controller_fails_it(self, how):
         controller = self.bench.controller
         if how == "drops":
@@ -68,6 +65,8 @@ class InhibitsHeld(Tools):
             controller.forgets = True
         elif how == "refuses":
             controller.refuses[0x22] = 0x31
+        elif how == "busy":
+            controller.refuses[0x22] = 0x21
         elif how == "pending":
             controller.pending.add(0x22)
         elif how == "mute":
@@ -75,6 +74,10 @@ class InhibitsHeld(Tools):
         else:
             controller.mutes = {0x22}
         self.wait(1.1, ms=20)
+
+    @rule(2)
+    def nobody_is_signed_in(self):
+        self.sign_in("", "")
 
     @rule(1, seconds=(10.0, 30.0))
     def it_is_held_on(self, seconds):

@@ -22,6 +22,9 @@ from any_order_parts.judge import (
 )
 from app.errors import AdapterLost
 
+QUIET_MS = 90
+"""One turn while nothing happens, of a loop that is not late yet."""
+
 SILENCES = ("EngineFast", "DisplayMain", "EngineFluids", "EngineSwitches", "EngineAir", "all")
 
 
