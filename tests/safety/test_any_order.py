@@ -91,24 +91,30 @@ def test_a_press_that_ends_while_it_is_charged_must_not_start(make_bench, monkey
         machine.story(cause, 0, 0)
 
 
-def an_engine_that_turns(machine):
-    """A held inhibit, and everything that may happen to it while the engine turns."""
+def held_off_and_cranked(machine):
     machine.make_fit("fuel_off")
     machine.hold_off("fuel_off")
     machine.wait(0.1)
     machine.lift("lift")
     machine.crank(250.0, "both", 1.5)
+
+
+def what_rule_8_speaks_of(machine):
+    """Held and cranked on; denied by the controller; at rest again; and the process killed under a crank."""
+    held_off_and_cranked(machine)
     machine.bench.controller.forgets = True
-    machine.wait(1.2)
-    machine.wait(1.2)
+    machine.wait(2.4)
+    machine.bench.controller.forgets = False
+    machine.the_switch_is_let_go_of_and_the_engine_runs_down(3.0)
+    held_off_and_cranked(machine)
     machine.the_process_is_killed_and_started()
     machine.wait(1.2)
 
 
-def test_an_engine_that_turns_is_nothing_to_the_judge(make_bench):
+def test_all_that_rule_8_speaks_of_is_right_to_the_judge(make_bench):
     machine = Stories(make_bench)
-    an_engine_that_turns(machine)
-    assert machine.endings == []
+    what_rule_8_speaks_of(machine)
+    assert machine.endings == ["held: says 00"]
     assert machine.holding
 
 
@@ -116,15 +122,12 @@ def test_an_engine_that_turns_is_nothing_to_the_judge(make_bench):
 def test_with_a_sentence_of_rule_8_broken_the_judge_sees_it(make_bench, monkeypatch, sentence):
     RULE_8[sentence](monkeypatch)
     with pytest.raises(Wrong):
-        an_engine_that_turns(Stories(make_bench))
+        what_rule_8_speaks_of(Stories(make_bench))
 
 
 def test_after_a_restart_the_judge_sees_a_release_before_rest(make_bench, monkeypatch):
     machine = Stories(make_bench)
-    machine.make_fit("spark_off")
-    machine.hold_off("spark_off")
-    machine.wait(0.1)
-    machine.crank(250.0, "both", 0.5)
+    held_off_and_cranked(machine)
     RULE_8["released while it turns"](monkeypatch)
     with pytest.raises(Wrong, match="given back"):
         machine.the_process_is_killed_and_started()

@@ -19,8 +19,8 @@ NOTICED_S = 2.3
 SAID_S = 0.1
 """The glass is told every 50 ms."""
 
-KNOWN_S, WATCHED_S, LONGEST_S = 2.0, 3.0, 120.0
-"""Not read back, not seen on the glass, held: our own figures, from the notes on inhibits."""
+ASKED_S, KNOWN_S, WATCHED_S, LONGEST_S = 1.0, 2.0, 3.0, 120.0
+"""Read back every; not read back, not seen on the glass, held for: our own figures (notes on inhibits)."""
 
 CLAIMED_S = KNOWN_S + 0.2
 """How old the controller's word may be while the glass says "it holds"."""
@@ -54,6 +54,7 @@ class Hold:
         causes: what may give it back.
         due: what must, and from when on that must be said.
         let_go: when its last release left.
+        asked: when it was last read back, or began to be held again.
     """
 
     press: int
@@ -66,6 +67,7 @@ class Hold:
     causes: set = dataclasses.field(default_factory=set)
     due: dict = dataclasses.field(default_factory=dict)
     let_go: float = -1e9
+    asked: float = -1e9
 
     def must(self, cause, now):
         """It is to be given back from now on."""
@@ -182,6 +184,8 @@ class Holds:
         did = int.from_bytes(pdu[1:3], "big") if pdu[0] in (0x22, 0x2F) else None
         if pdu[0] == 0x22:
             demand(did in self.ever, "never to be sent here", pdu)
+            if did in self.under_way:
+                self.under_way[did].asked = at
             return
         own = pdu[0] == 0x2F and did in INHIBITS
         gives_back = pdu == b"\x10\x01" or (pdu[0] == 0x2F and pdu[3] == 0)
@@ -206,6 +210,9 @@ class Holds:
     def look(self, now, stalled, state, phase):
         """After each turn: what must be given back is said to be, and at rest it is."""
         for hold in self.under_way.values():
+            if phase != "latched" or hold.first is None:
+                hold.asked = max(hold.asked, now)
+            demand(now - hold.asked <= ASKED_S + SLACK_S + stalled, "not read back for", now - hold.asked)
             if not hold.due:
                 continue
             cause, at = min(hold.due.items(), key=lambda item: item[1])

@@ -158,6 +158,8 @@ RULE_8 = {
     "released while it turns": method(FactTable, "at_rest", lambda self, now: True),
     "held before it was read back": method(InhibitRun, "_hear_started", read_back_is_not_waited_for),
     "dropped when speed rises": method(InhibitRun, "_look_after_hold", a_fact_ends_it),
+    "never given back": method(FactTable, "at_rest", lambda self, now: False),
+    "not read back every second": method(inhibit_run, "READ_EVERY_S", 1.2),
     "doubt is not told": method(InhibitRun, "doubt", ""),
     "something else is sent": something_else_is_sent,
 }
