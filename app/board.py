@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from app.choices import Choices
+from app.derived import BY_NAME, Derive, bad_input
+from app.extremes import Extremes
 from app.judge import DEADBAND, judge
+from app.messages import LinkState
 from app.moment import Moment
-from app.pages import signal_pages
+from app.pages import chart_lines, signal_pages
 from app.reading import Quality
-from app.show import Tile, tile
+from app.show import Look, Tile, derived_tile, frozen_tile, tile
+from app.trend import Trend
 from app.units import GlassUnits
 
 if TYPE_CHECKING:
@@ -18,35 +23,92 @@ if TYPE_CHECKING:
 
 
 class Board:
-    """Turns views into tiles; remembers passed limits and the highest engine speed of this craft.
+    """Turns views into tiles; remembers passed limits, least and most, and the last minute of this craft.
 
     Attributes:
         moment: the newest.
         pages: of the craft now known; empty while there is none.
-        most: highest good engine speed (rev/min) since this craft was found, None before one came.
+        extremes: least and most of each signal since this craft was found, or since a person began anew.
+        trend: the last minute of each signal.
+        choices: what people chose to see.
+        frozen_at: when the figures were stopped, None while they are live.
     """
 
-    def __init__(self, now: float) -> None:
+    def __init__(self, now: float, choices: Choices | None = None) -> None:
         self._began = now
         self._units = GlassUnits()
+        self._derive = Derive()
         self._craft: tuple[int, str | None] | None = None
         self._held: dict[str, Limit | None] = {}
+        self._frozen: dict[str, Tile] = {}
         self.pages: tuple[SignalPage, ...] = ()
-        self.most: float | None = None
+        self.extremes = Extremes(now)
+        self.trend = Trend()
+        self.choices = choices or Choices()
+        self.frozen_at: float | None = None
         self.moment: Moment
 
     def take(self, view: View, now: float) -> Moment:
         """Look at the newest view; call it once a tick."""
-        moment = Moment(self._units.turn(view), now, waited=now - self._began)
-        self._same_craft(moment)
-        speed = moment.number("engine_speed")
-        if speed is not None and (self.most is None or speed > self.most):
-            self.most = speed
-        self.moment = moment
-        return moment
+        waited = now - self._began
+        sent = Moment(view, now, waited=waited)
+        self.moment = Moment(self._units.turn(self._derive.add(view, sent)), now, waited=waited)
+        self._same_craft(self.moment)
+        self.extremes.take(self.moment)
+        self.trend.take(self.moment)
+        if self.moment.link is None or not self.moment.live or self.moment.link.state is not LinkState.FOUND:
+            self.thaw()
+        return self.moment
+
+    @property
+    def most(self) -> float | None:
+        """Highest good engine speed (rev/min) that is remembered, None before one came."""
+        held = self.extremes.of(self.moment.role("engine_speed") or "")
+        return None if held is None else held[1]
+
+    @property
+    def shows_speed(self) -> bool:
+        """Whether the engine speed is one of the big values."""
+        return bool(self.pages) and self.moment.role("engine_speed") in self.pages[0].signals
 
     def tile(self, signal: str) -> Tile:
-        """One signal of the newest moment, judged."""
+        """One signal, judged: of the newest moment, or as it was when the figures were stopped."""
+        return self._frozen.get(signal) or self._live(signal)
+
+    def freeze(self) -> None:
+        """Stop every figure where it is; nothing happens while nothing is live."""
+        moment = self.moment
+        if moment.catalogue is None or not moment.live:
+            return
+        tiles = [self._live(info.name) for info in moment.catalogue.signals]
+        self._frozen = {each.signal: frozen_tile(each) for each in tiles}
+        self.frozen_at = moment.now
+
+    def thaw(self) -> None:
+        """Live again."""
+        self._frozen = {}
+        self.frozen_at = None
+
+    def alarms(self) -> list[str]:
+        """Labels of the signals that are in alarm now, whatever is stopped."""
+        if self.moment.catalogue is None:
+            return []
+        limited = [info for info in self.moment.catalogue.signals if info.limits]
+        return [info.label for info in limited if self._live(info.name).look is Look.ALARM]
+
+    def lines(self) -> tuple[str, ...]:
+        """The signals of the chart."""
+        catalogue = self.moment.catalogue
+        return () if catalogue is None else chart_lines(catalogue, self.choices.chart(catalogue.family))
+
+    def choose(self, kind: str, names: tuple[str, ...] | None) -> None:
+        """Keep a choice for this family; see Choices.keep."""
+        catalogue = self.moment.catalogue
+        if catalogue is not None:
+            self.choices.keep(kind, catalogue.family, names)
+            self.pages = signal_pages(catalogue, self.choices.six(catalogue.family))
+
+    def _live(self, signal: str) -> Tile:
         moment = self.moment
         info, value, quality = moment.info(signal), moment.value(signal), moment.quality(signal)
         if info is None:
@@ -62,7 +124,9 @@ class Board:
                 deadband=DEADBAND * span,
             )
         self._held[signal] = limit
-        return tile(info, value, quality, moment.now, limit)
+        shown = tile(info, value, quality, moment.now, limit)
+        row = BY_NAME.get(signal)
+        return shown if row is None else derived_tile(shown, row, bad_input(row, moment))
 
     def _same_craft(self, moment: Moment) -> None:
         if moment.catalogue is None:
@@ -72,7 +136,9 @@ class Board:
         other = known is None or known[0] != moment.catalogue.number
         other = other or (serial is not None and known is not None and known[1] not in (None, serial))
         if other:
-            self.pages = signal_pages(moment.catalogue)
+            self.pages = signal_pages(moment.catalogue, self.choices.six(moment.catalogue.family))
             self._held.clear()
-            self.most = None
+            self.extremes.reset(moment.now)
+            self.trend.clear()
+            self.thaw()
         self._craft = (moment.catalogue.number, serial or (known[1] if known and not other else None))

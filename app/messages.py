@@ -11,6 +11,7 @@ import enum
 import msgspec
 
 from app.diagnosis import JobState, Report
+from app.engine_data import EngineData
 from app.output_messages import (
     AskReport,
     Beat,
@@ -205,6 +206,7 @@ class Catalogue(msgspec.Struct, frozen=True, tag="catalogue"):
         groups: subsystem names in the order of their pages.
         outputs: what can be fired.
         modules: names of the controllers that can be asked, for the glass; empty if none can.
+        engine: what the family says about the engine, None if nothing.
     """
 
     number: int
@@ -215,6 +217,7 @@ class Catalogue(msgspec.Struct, frozen=True, tag="catalogue"):
     groups: list[str]
     outputs: list[OutputInfo] = []
     modules: list[str] = []
+    engine: EngineData | None = None
 
 
 class AskCatalogue(msgspec.Struct, frozen=True, tag="ask_catalogue"):

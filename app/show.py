@@ -11,6 +11,9 @@ import msgspec
 from app.reading import Quality
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from app.derived_table import Row
     from app.messages import Limit, SignalInfo, Value
 
 
@@ -25,6 +28,8 @@ class Look(enum.StrEnum):
     ERROR = "error"
     OUT_OF_RANGE = "out_of_range"
     WAITING = "waiting"
+    FROZEN = "frozen"
+    """Stopped by a person: as it was then, whatever it is now."""
 
 
 UNITS = {"degC": "°C", "deg": "°", "lambda": "λ"}
@@ -130,6 +135,45 @@ def tile(
     if limit is None:
         return _valued(info, value.value, Look.GOOD)
     return _valued(info, value.value, Look(limit.severity), limit.severity, limit_words(info, limit))
+
+
+_INPUT = {
+    Quality.ERROR: "sensor fault",
+    Quality.NOT_AVAILABLE: "not sent",
+    Quality.OUT_OF_RANGE: "out of range",
+    Quality.STALE: "no data",
+}
+
+
+def derived_tile(shown: Tile, row: Row, bad: tuple[str, Quality] | None) -> Tile:
+    """Say of a worked-out value how it is worked out, or which input it cannot be worked out without.
+
+    Args:
+        shown: as for any signal.
+        row: how it is worked out.
+        bad: label and quality of the worst input, None if all are good.
+    """
+    if bad is not None:
+        label, quality = bad
+        main = shown.main if quality is Quality.STALE else "not known"
+        return msgspec.structs.replace(
+            shown, word="", main=main, unit="", note=f"{label}: {_INPUT[quality]}", figure=False
+        )
+    if shown.look is Look.NOT_AVAILABLE:
+        return msgspec.structs.replace(shown, main="not known", note=row.instead)
+    return msgspec.structs.replace(shown, note=row.formula) if shown.look is Look.GOOD else shown
+
+
+def frozen_tile(shown: Tile) -> Tile:
+    """A tile that was stopped: its words stay, its look says only that they are not live."""
+    return msgspec.structs.replace(shown, look=Look.FROZEN)
+
+
+def frozen_words(seconds: float, alarms: Sequence[str]) -> str:
+    """The line over figures that were stopped; an alarm that is there now is told first."""
+    if alarms:
+        return f"FROZEN {age_words(seconds)} · ALARM NOW: {alarms[0]}"
+    return f"FROZEN {age_words(seconds)} ago. These figures are not live."
 
 
 def _words(info: SignalInfo, look: Look, main: str, note: str = "") -> Tile:

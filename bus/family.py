@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import msgspec
 import platformdirs
 
+from app.engine_data import EngineData
 from app.errors import FamilyError
 from app.interlock import RULES
 from app.messages import Catalogue, Limit, SignalInfo
@@ -17,7 +18,7 @@ from bus.dbc import MessageLayout, SignalLayout, load_dbc
 from bus.decode import Decoder, enumerated
 from bus.family_check import LIMITS, check_family
 from bus.family_file import read_family_file
-from bus.family_form import Decode, Recognise, Shown
+from bus.family_form import Decode, Engine, Recognise, Shown
 from bus.family_uds import read_uds
 from bus.uds_form import Uds
 
@@ -48,6 +49,7 @@ class Family(msgspec.Struct, frozen=True):
         bitrates: bit/s at which it is spoken.
         identifiers: "11-bit" or "pgn".
         idle_below: rev/min; above it the craft counts as under way.
+        engine: what the glass works signals out with.
         roles: role to signal.
         ride: the big values: the arc first, then two to five tiles.
         groups: pages of values in their order.
@@ -73,6 +75,7 @@ class Family(msgspec.Struct, frozen=True):
     rules: Decode
     shown: dict[str, Shown]
     uds: Uds | None = None
+    engine: EngineData | None = None
 
     def decoder(self) -> Decoder:
         """A new decoder, with nothing under way."""
@@ -132,6 +135,7 @@ class Family(msgspec.Struct, frozen=True):
             list(self.groups),
             outputs=[] if self.uds is None else [_output(plan) for plan in self.uds.outputs],
             modules=[] if self.uds is None else [module.label for module in self.uds.modules],
+            engine=self.engine,
         )
 
     def _info(self, name: str, shown: Shown) -> SignalInfo:
@@ -168,6 +172,18 @@ def _output(plan: OutputPlan) -> OutputInfo:
         released=RULES[data.kind].released,
         after=data.after,
         latched=RULES[data.kind].latched,
+    )
+
+
+def _engine(data: Engine) -> EngineData:
+    return EngineData(
+        strokes=data.strokes,
+        injectors=data.injectors,
+        injector_flow=data.injector_flow_cm3_min,
+        injector_dead=data.injector_dead_ms,
+        injector_pulse=data.injector_pulse,
+        fuel_rail=data.fuel_rail,
+        rail_absolute=data.rail_pressure == "absolute",
     )
 
 
@@ -217,6 +233,7 @@ def check_folder(folder: Path) -> tuple[Family | None, list[FamilyError]]:
         rules=file.decode,
         shown=file.signals,
         uds=uds,
+        engine=_engine(file.engine),
     )
     return family, []
 

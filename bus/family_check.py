@@ -66,6 +66,7 @@ def check_family(
     _roles(family, signals, findings)
     _known(findings, ("ride", "arc"), (family.ride.arc,), set(signals), "signal")
     _known(findings, ("ride", "tiles"), family.ride.tiles, set(signals), "signal")
+    _engine(family, signals, findings)
     _ride(family, signals, findings)
     for group in family.groups.order:
         if all(shown.group != group or shown.hidden for shown in family.signals.values()):
@@ -130,6 +131,17 @@ def _roles(family: FamilyFile, signals: dict[str, SignalLayout], findings: Findi
             findings.add(at, what, "Give it a VAL_ line in signals.dbc.")
         elif role in ROLES and role not in _TEXT_ROLES and enumerated(signal):
             findings.add(at, f"{name} as {role} is a text", "This role needs a number.")
+
+
+def _engine(family: FamilyFile, signals: dict[str, SignalLayout], findings: Findings) -> None:
+    """The signals that others are worked out of must be there and be numbers."""
+    for key in ("injector_pulse", "fuel_rail"):
+        name = getattr(family.engine, key)
+        if name and name not in signals:
+            what = f"the DBC has no signal {name}"
+            findings.add(("engine", key), what, "Mend the name here or in signals.dbc.")
+        elif name and enumerated(signals[name]):
+            findings.add(("engine", key), f"{name} as {key} is a text", "Name a signal that is a number.")
 
 
 def _ride(family: FamilyFile, signals: dict[str, SignalLayout], findings: Findings) -> None:

@@ -60,9 +60,25 @@ class Engine(msgspec.Struct, frozen=True):
     Attributes:
         idle_below: rev/min; above it the craft counts as under way. The default is our own: over any idle
             speed, under any speed that moves a craft.
+        strokes: of a working cycle.
+        injectors: how many.
+        injector_flow_cm3_min: static flow of one at its usual pressure.
+        injector_dead_ms: part of a pulse in which nothing flows, at charging voltage.
+        injector_pulse: signal of the pulse width in ms, one pulse a working cycle.
+        fuel_rail: signal of the rail pressure.
+        rail_pressure: "gauge" = counted from the air outside, "absolute" = from vacuum.
     """
 
     idle_below: Annotated[float, Meta(gt=0, description="a number of rev/min above 0")] = 2000.0
+    strokes: Annotated[Literal[2, 4], Meta(description="2 or 4")] = 4
+    injectors: Annotated[int, Meta(ge=0, le=16, description="a whole number from 0 to 16")] = 0
+    injector_flow_cm3_min: Annotated[float, Meta(ge=0, description="a number of cm³/min")] = 0.0
+    injector_dead_ms: Annotated[float, Meta(ge=0, le=5, description="a number of ms from 0 to 5")] = 0.0
+    injector_pulse: Annotated[str, Meta(min_length=1, description="a text in quotes")] = ""
+    fuel_rail: Annotated[str, Meta(min_length=1, description="a text in quotes")] = ""
+    rail_pressure: Annotated[Literal["gauge", "absolute"], Meta(description='"gauge" or "absolute"')] = (
+        "gauge"
+    )
 
 
 class Decode(msgspec.Struct, frozen=True):

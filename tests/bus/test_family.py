@@ -58,6 +58,15 @@ def test_the_catalogue_holds_what_the_glass_may_show_and_nothing_else():
     infos = {info.name: info for info in catalogue.signals}
     assert catalogue.number == 7
     assert "AliveCounter" not in infos
+    engine = catalogue.engine
+    assert (engine.strokes, engine.injectors, engine.injector_flow, engine.injector_dead) == (
+        4,
+        3,
+        300.0,
+        0.9,
+    )
+    assert (engine.injector_pulse, engine.fuel_rail) == ("InjectorPulseWidth", "FuelRailPressure")
+    assert engine.rail_absolute is False
     oil = infos["OilPressure"]
     assert [(limit.severity, limit.side, limit.value, limit.engine_above) for limit in oil.limits] == [
         ("alarm", "below", 70, 1000),
@@ -108,6 +117,15 @@ TOML_FAULTS = [
     ('battery = "BatteryVoltage"', 'battery = "Lanyard"', "Lanyard as battery is a text"),
     ('battery = "BatteryVoltage"', "battery = 12", "role battery is 12"),
     ('lanyard = "Lanyard"', 'lanyard = "EngineSpeed"', "EngineSpeed as lanyard has no texts"),
+    ("strokes = 4", "strokes = 3", "strokes in [engine] is 3"),
+    ("injectors = 3", "injectors = -1", "injectors in [engine] is -1"),
+    ('rail_pressure = "gauge"', 'rail_pressure = "psi"', 'rail_pressure in [engine] is "psi"'),
+    ('fuel_rail = "FuelRailPressure"', 'fuel_rail = "Rail"', "the DBC has no signal Rail"),
+    (
+        'injector_pulse = "InjectorPulseWidth"',
+        'injector_pulse = "Lanyard"',
+        "Lanyard as injector_pulse is a text",
+    ),
     ('arc = "EngineSpeed"', 'arc = "Speed"', "the DBC has no signal Speed"),
     ('arc = "EngineSpeed"', 'arc = "AliveCounter"', "AliveCounter is not shown"),
     ('arc = "EngineSpeed"', 'arc = "CoolantTemperature"', "CoolantTemperature is both arc and tile"),
