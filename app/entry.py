@@ -22,6 +22,8 @@ class Kind(enum.StrEnum):
     """Identity and faults as read."""
     CLEAR = "clear"
     """Faults saved, cleared, read again."""
+    QUICK_CHECK = "quick_check"
+    """The verdict of a check before hire, with every row of it."""
     NOTE = "note"
     CORRECTION = "correction"
     """What is to be read in place of an earlier entry, which stays."""

@@ -90,6 +90,8 @@ def _details(entry: Entry) -> list[str]:
             return _report_lines(msgspec.convert(body, Report))
         except msgspec.ValidationError:
             return []
+    if entry.kind == Kind.QUICK_CHECK:
+        return _check_lines(body)
     if entry.kind == Kind.JOURNAL_DAMAGED:
         return [f"It reads: {body.get('text', '')}"]
     what = body.get("what")
@@ -164,6 +166,22 @@ def _outcome(report: Report) -> str:
     return f"{words}. {report.trouble}" if report.trouble else words
 
 
+def _check(body: dict[str, Any]) -> str:
+    """The verdict, and what it comes from if it is not fit."""
+    verdict = str(body["verdict"])
+    if verdict == "fit":
+        return f"Quick check: fit, engine {body['engine']}"
+    seen = [str(row["seen"]) for row in body["rows"] if row["verdict"] != "fit"]
+    return f"Quick check: {verdict.upper()}. {'; '.join(seen)}".rstrip(". ")
+
+
+def _check_lines(body: dict[str, Any]) -> list[str]:
+    try:
+        return [f"{row['verdict']}: {row['seen']}. {row['limit']}".rstrip() for row in body["rows"]]
+    except (KeyError, TypeError):
+        return []
+
+
 def _begun(body: dict[str, Any]) -> str:
     if not body["aside"]:
         return "This book was begun"
@@ -181,6 +199,7 @@ _HEADLINES: dict[str, Callable[[dict[str, Any]], str]] = {
     Kind.SIGN_IN: lambda body: f"Signed in ({body['role']})",
     Kind.SCAN: _scan,
     Kind.CLEAR: _clear,
+    Kind.QUICK_CHECK: _check,
     Kind.NOTE: lambda body: f"Note: {body['text']}",
     Kind.CORRECTION: lambda body: f"Correction of entry {body['number']}: {body['text']}",
     **HEADLINES,

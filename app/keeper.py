@@ -6,8 +6,9 @@ import contextlib
 import sys
 import threading
 from collections import deque
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
+from app.entry import Kind
 from app.errors import BoathookError, StorageError
 from app.messages import LinkState, Mode
 
@@ -44,7 +45,7 @@ STOP_S = 4.0
 class BookKeeper:
     """Notices what is new, and puts it into the book.
 
-    ``saw``, ``signed_in`` and every attribute are for the thread that draws; none of them waits.
+    ``saw``, ``signed_in``, ``checked`` and every attribute are for the thread that draws; none of them waits.
 
     Args:
         data: folder of the journal and the book.
@@ -108,6 +109,12 @@ class BookKeeper:
         """Somebody works with the tool now; nobody, and who is signed in already, makes no entry."""
         if operator is not None and operator.name != self._operator and not self._played:
             self._put(lambda book: book.sign_in(operator))
+
+    def checked(self, craft: str, body: dict[str, Any]) -> None:
+        """A quick check of a craft has a verdict (body: app.quick_words.entry_body)."""
+        if not self._played:
+            who = self._operator
+            self._put(lambda book: book.add(Kind.QUICK_CHECK, craft, who, body))
 
     def of(self, craft: str) -> tuple[Entry, ...]:
         """The newest entries of one craft (family and serial in words), newest first."""

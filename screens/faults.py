@@ -9,7 +9,7 @@ from kivy.properties import BooleanProperty, NumericProperty
 from app.fault_words import faults_words
 from app.output_messages import ReadFaults
 from screens import layouts
-from screens.sheet import Sheet
+from screens.sheet import KEYS, Sheet
 from screens.widgets.bar import Bar
 from screens.widgets.key import Key
 
@@ -41,6 +41,9 @@ class FaultsPage(Sheet):
         self._details = Key(text="Details", action=lambda: actions.open("fault"))
         self._clear = Key(text="Clear", action=lambda: actions.open("clear"))
         self._connection = Key(text="Connection", action=lambda: actions.open("connection"))
+        self._actions = actions
+        self._quick = Key(text="Quick\ncheck", action=self._check)
+        self._can_read = False
         self.fbind("parent", self._left)
 
     def show(self, board: Board) -> None:
@@ -48,7 +51,7 @@ class FaultsPage(Sheet):
         said = faults_words(board.moment)
         self.name = said.name
         self.busy, self.share = said.done is not None, said.done or 0.0
-        self._read.text = said.read
+        self._read.text, self._can_read = said.read, bool(said.read)
         self.fill(said.title, said.lines, self._foot(said))
 
     def _foot(self, said: FaultsWords) -> list[Key | None]:
@@ -60,6 +63,19 @@ class FaultsPage(Sheet):
         if self._part % self.ids.lines.parts or (not said.read and self.ids.lines.parts > 1):
             return [self._connection, *faults]
         return [self._read if said.read else None, *faults, self._connection]
+
+    def _put(self, keys: tuple[Key | None, ...]) -> None:
+        """One place more than other pages have: the last is for the check before hire."""
+        super()._put(keys)
+        if keys:
+            self.ids.foot.columns = [1] * (KEYS + 1)
+            self.ids.foot.add_widget(self._quick)
+
+    def _check(self) -> None:
+        """The same touch reads the faults."""
+        self._actions.open("quick")
+        if self._can_read:
+            self._actions.ask(ReadFaults())
 
     def _left(self, _page: FaultsPage, parent: object) -> None:
         if parent is None:

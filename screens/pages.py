@@ -57,6 +57,12 @@ def _clear(actions: Actions) -> Page:
     return ClearPage(actions)
 
 
+def _quick(actions: Actions) -> Page:
+    from screens.quick import QuickPage
+
+    return QuickPage(actions)
+
+
 def _connection(actions: Actions) -> Page:
     from screens.connection import ConnectionPage
 
@@ -112,6 +118,7 @@ PAGES: Mapping[str, Callable[[Actions], Page]] = {
     "faults": _faults,
     "fault": _fault,
     "clear": _clear,
+    "quick": _quick,
     "connection": _connection,
     "bench": _bench,
     "output": _output,

@@ -165,7 +165,12 @@ def _dock_and_ride(
     tour.live("limits", "A watch, an alarm, a sensor that says fault, a value that is not sent.", craft)
     craft.ask(do="mend")
     craft.stop_engine()
-    for job, do in (("faults", tour_jobs.faults), ("injector", tour_jobs.injector)):
+    jobs = (
+        ("check", tour_jobs.check_before_hire),
+        ("faults", tour_jobs.faults),
+        ("injector", tour_jobs.injector),
+    )
+    for job, do in jobs:
         print(tour_jobs.check(job, do(tour.picture, glass, craft)), flush=True)
     tour_jobs.book(tour.picture, glass)
     glass.tap("Check")

@@ -1,4 +1,4 @@
-"""The technician's part of the tour: faults, one injector refused and fired, the book."""
+"""The jobs of the tour: the check before hire, faults, one injector refused and fired, the book."""
 
 from __future__ import annotations
 
@@ -22,8 +22,27 @@ SEEN_S = 0.6
 SEEN_PULSES = 4
 """Given before the picture of a live injector is made."""
 
-MOST_TOUCHES = {"faults": 2, "injector": 6}
-"""From plug-in to the faults, and to the injector firing with all its cautions."""
+MOST_TOUCHES = {"check": 2, "faults": 2, "injector": 6}
+"""From plug-in to a verdict before hire, to the faults, and to the injector firing with all its cautions."""
+
+
+def check_before_hire(picture: Picture, glass: Glass, craft: Craft) -> int:
+    """A verdict on a sound craft, then on one with a low battery; returns how many touches the first took."""
+    before = glass.touches()
+    glass.tap("Check")
+    glass.wait_for_screen("check/faults")
+    glass.tap("Quick check")
+    glass.wait_for_text('"Fit"', "The craft was not found fit.")
+    touches = glass.touches() - before
+    picture("fit", "Before hire, for the dock hand: a verdict in two touches, what was seen and its limits.")
+    craft.ask(do="plant", signal="BatteryVoltage", kind="value", value=12.0)
+    glass.wait_for_text("Battery low: 12.0 V", "The low battery was not shown.")
+    picture("look", "The same with a low battery: not yet for hire, and what to do first.")
+    craft.ask(do="mend")
+    glass.wait_for_text("Battery 12.", "The battery was not shown as mended.")
+    glass.tap("Ride")
+    glass.wait_for_screen("ride")
+    return touches
 
 
 def faults(picture: Picture, glass: Glass, craft: Craft) -> int:
@@ -33,10 +52,10 @@ def faults(picture: Picture, glass: Glass, craft: Craft) -> int:
     before = glass.touches()
     glass.tap("Check")
     glass.wait_for_screen("check/faults")
-    glass.tap("Read faults")
+    glass.tap("Read again")
     glass.wait_for_text("P0117", "The fault was not read.")
     touches = glass.touches() - before
-    picture("faults", "Faults, read in two touches; those of one moment stand together.")
+    picture("faults", "Faults, read again in two touches; those of one moment stand together.")
     glass.tap("Details")
     glass.wait_for_screen("check/fault")
     picture("fault", "One fault with all that the controller kept of its moment.")

@@ -74,6 +74,7 @@ class FakeKeeper:
         self.entries = entries()
         self._views = 0
         self._people: list = []
+        self._checks: list = []
 
     @property
     def trouble(self) -> str:
@@ -88,6 +89,13 @@ class FakeKeeper:
 
     def signed_in(self, operator) -> None:
         self._people.append(operator and operator.name)
+
+    def checked(self, craft, body) -> None:
+        self._checks.append([craft, body])
+
+    def checks(self) -> list:
+        """Every quick check that had a verdict."""
+        return self._checks
 
     def views(self) -> int:
         """How many views were shown."""

@@ -22,6 +22,7 @@ from fake_book import FakeKeeper
 from fake_craft import SCENES, FakeLink
 from fake_inhibits import INHIBIT_SCENES, INHIBIT_VIEWS
 from fake_outputs import OUTPUT_SCENES, OUTPUT_VIEWS
+from fake_quick import QUICK_SCENES, QUICK_VIEWS
 from fake_reports import FAULT_VIEWS
 from msgspec import to_builtins
 
@@ -45,12 +46,13 @@ ALL = [
     *(f"{scene}:Check" for scene in ("stopped", "lost", "unknown_craft")),
     *(f"{scene}:Check+Connection" for scene in ("good", "starting", "lost")),
     *FAULT_VIEWS,
+    *QUICK_VIEWS,
     *OUTPUT_VIEWS,
     *INHIBIT_VIEWS,
     *(f"{view}wet" for view in ("good:", "starting:", "qualities:", "lost:Page+Page+", "good:Bench+")),
 ]
 SCENES.update(
-    BENCH_SCENES | OUTPUT_SCENES | INHIBIT_SCENES
+    BENCH_SCENES | OUTPUT_SCENES | INHIBIT_SCENES | QUICK_SCENES
 )  # no views by themselves: what they show depends on what was asked
 
 QUICK = 0.1
@@ -162,7 +164,7 @@ class Stage:
         self._glass._bench.leave()
         scene, _, taps = view.partition(":")
         self._link.scene = scene
-        self._glass._lane, self._glass._number = "Ride", 1
+        self._glass._lane, self._glass._number, self._glass._open = "Ride", 1, ""
         self._wait(0.6)  # a page that came by itself takes no touch at first
         if scene == "hung":
             self._wait(0.9)
