@@ -67,7 +67,7 @@ TODO: dict[tuple[str, State], str] = {
     ("lanyard", State.SAID): "Clip the lanyard in.",
     ("limited_power", State.SAID): "Show a technician.",
     ("check_engine", State.SAID): "Show a technician.",
-    ("coolant", State.HIGH): "Engine off, let it cool. Cap stays shut.",
+    ("coolant", State.HIGH): "Engine off. Cap stays shut.",
     ("exhaust", State.HIGH): "Engine off, let it cool. Hands off.",
     ("over_temperature", State.SAID): "Engine off, let it cool. Hands off.",
     ("oil_level", State.SAID): "Oil by the maker's manual.",

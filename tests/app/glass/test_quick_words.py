@@ -65,9 +65,9 @@ def test_with_the_engine_running_it_says_that_the_battery_was_not_checked_at_res
             (
                 "square",
                 "Coolant too hot: 104.0 °C",
-                "Over 102 °C · generic default. Engine off, let it cool. Cap stays shut.",
+                "Over 102 °C · generic default. Engine off. Cap stays shut.",
             ),
-            "Not for hire. Engine off, let it cool. Cap stays shut.",
+            "Not for hire. Engine off. Cap stays shut.",
         ),
         (
             RUNS | {"oil": 60.0},
