@@ -176,7 +176,6 @@ class Holds:
 
     def started(self, did, press, at):
         self.owed.discard(did)
-        self.ever.add(did)
         self.under_way[did] = Hold(press, at, at)
 
     def frame(self, pdu, at, stalled, holding):
@@ -188,6 +187,8 @@ class Holds:
                 self.under_way[did].asked = at
             return
         own = pdu[0] == 0x2F and did in INHIBITS
+        if own:
+            self.ever.add(did)
         gives_back = pdu == b"\x10\x01" or (pdu[0] == 0x2F and pdu[3] == 0)
         demand(gives_back or not holding, "sent while it is held", pdu)
         demand(gives_back or not self.owed, "sent before what was held was given back", pdu)

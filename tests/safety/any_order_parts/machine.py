@@ -183,16 +183,17 @@ class Machine:
 
     def check(self):
         bench, judge, now = self.bench, self.judge, self.now
+        holding = {did for did in self.live_before & INHIBITS if now - bench.controller.carried[did] > 0.05}
         for at, _, data in bench.sent[self.wired :]:
-            if data[1] == 0x2F:
-                judge.sent(int.from_bytes(data[2:4], "big"), at, start=data[4] == 3)
+            pdu = data[1 : 1 + data[0]]
+            if pdu[0] == 0x2F:
+                judge.sent(int.from_bytes(pdu[1:3], "big"), at, start=pdu[3] == 3)
+            self.holds.frame(pdu, at, self.stalled, holding)
         self.wired = len(bench.sent)
         new, self.heard = bench.controller.heard[self.heard :], len(bench.controller.heard)
-        holding = {did for did in self.live_before & INHIBITS if now - bench.controller.carried[did] > 0.05}
         for at, pdu in new:
             known = pdu in (b"\x10\x03", b"\x10\x01") or pdu[0] in (0x22, 0x2F)
             demand(known, "never to be sent here", pdu)
-            self.holds.frame(pdu, at, self.stalled, holding)
             if pdu[0] == 0x2F and pdu[3] == 3:
                 self.started(int.from_bytes(pdu[1:3], "big"), at)
         judge.look(now, self.stalled, self.last_press)
