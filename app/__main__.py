@@ -290,6 +290,7 @@ def _bus(options: argparse.Namespace) -> int:
 
 
 def _screen(options: argparse.Namespace) -> int:
+    from app.choices import Choices
     from app.keeper import BookKeeper
     from screens import kiosk
 
@@ -299,6 +300,7 @@ def _screen(options: argparse.Namespace) -> int:
         event_log=options.event_log,
         fullscreen=options.fullscreen,
         keeper=None if options.no_book else BookKeeper(_data_folder(options)),
+        choices=Choices(_data_folder(options)),
         stop_keys=_stop_keys(options),
     )
 

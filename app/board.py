@@ -17,7 +17,7 @@ from app.trend import Trend
 from app.units import GlassUnits
 
 if TYPE_CHECKING:
-    from app.messages import Limit
+    from app.messages import Catalogue, Limit
     from app.pages import SignalPage
     from app.ports import View
 
@@ -39,6 +39,7 @@ class Board:
         self._units = GlassUnits()
         self._derive = Derive()
         self._craft: tuple[int, str | None] | None = None
+        self._catalogue: Catalogue | None = None
         self._held: dict[str, Limit | None] = {}
         self._frozen: dict[str, Tile] = {}
         self.pages: tuple[SignalPage, ...] = ()
@@ -135,6 +136,10 @@ class Board:
         known = self._craft
         other = known is None or known[0] != moment.catalogue.number
         other = other or (serial is not None and known is not None and known[1] not in (None, serial))
+        if moment.catalogue is not self._catalogue:
+            # What is kept is in the units of then; a person may choose others at any time.
+            other = other or self._catalogue is None or _units(moment.catalogue) != _units(self._catalogue)
+            self._catalogue = moment.catalogue
         if other:
             self.pages = signal_pages(moment.catalogue, self.choices.six(moment.catalogue.family))
             self._held.clear()
@@ -142,3 +147,7 @@ class Board:
             self.trend.clear()
             self.thaw()
         self._craft = (moment.catalogue.number, serial or (known[1] if known and not other else None))
+
+
+def _units(catalogue: Catalogue) -> list[tuple[str, str]]:
+    return [(info.name, info.unit) for info in catalogue.signals]

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
     from kivy.input.motionevent import MotionEvent
 
+    from app.choices import Choices
     from app.keeper import BookKeeper
     from app.operators import Operator
     from app.ports import CraftLink
@@ -72,6 +73,7 @@ class Glass(FloatLayout):
         log: told of every page and touch.
         clock: seconds on CLOCK_MONOTONIC.
         keeper: of the craft book; None keeps none.
+        choices: what people chose to see; None keeps none beyond this process.
         listed: tells the touches that the window still counts; None = nobody knows.
     """
 
@@ -84,12 +86,13 @@ class Glass(FloatLayout):
         clock: Callable[[], float],
         *,
         keeper: BookKeeper | None = None,
+        choices: Choices | None = None,
         listed: Callable[[], Collection[int]] | None = None,
         **kwargs,
     ):
         super().__init__(**kwargs)
         self._link, self._log, self._clock, self._keeper = link, log, clock, keeper
-        self._board = Board(clock())
+        self._board = Board(clock(), choices)
         self._bench = Bench(link.ask)
         self._actions = Actions(
             self.turn, link.set_bit_rate, self.open, link.ask, self._sign_in, self._bench, clock, keeper
@@ -211,6 +214,8 @@ class Glass(FloatLayout):
             return self._made(self._open or FIRST[self._lane])
         if not shows_values(self._board.moment):
             return self._made("link")
+        if self._open:
+            return self._made(self._open)
         self._number = min(self._number, len(self._board.pages))
         if self._number == 1:
             return self._made("ride")
@@ -230,8 +235,12 @@ class Glass(FloatLayout):
 
     def _refresh(self) -> None:
         page = self._choose()
+        if page is not self._page:
+            page.came()
+        if page.name != self._name:
+            self._board.thaw()  # what was stopped on a page is live on every other
         page.show(self._board)
-        self._head(strip(self._board.moment, with_speed=page.name != "ride/1"))
+        self._head(strip(self._board.moment, with_speed=page.name != "ride/1" or not self._board.shows_speed))
         self._lanes.mark(self._lane)
         if page is not self._page:
             if page not in (self._pages.get(which) for which in OF_AN_OUTPUT):

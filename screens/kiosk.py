@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection
     from pathlib import Path
 
+    from app.choices import Choices
     from app.keeper import BookKeeper
     from app.ports import CraftLink
 
@@ -30,6 +31,7 @@ def run(
     event_log: Path | None = None,
     fullscreen: bool = False,
     keeper: BookKeeper | None = None,
+    choices: Choices | None = None,
     stop_keys: Collection[int] = (),
 ) -> int:
     """Open the window and stay until it is closed.
@@ -40,6 +42,7 @@ def run(
         event_log: JSON lines of pages and touches are appended here.
         fullscreen: fill the display, hide the pointer.
         keeper: of the craft book; started once the first picture is made, stopped at the end.
+        choices: what people chose to see; None keeps none.
         stop_keys: numbers of the keys that end whatever is armed or held, see app.stop_key.
 
     Returns:
@@ -58,7 +61,7 @@ def run(
     signal.signal(signal.SIGUSR1, lambda number, _frame: asked.append(number))
     panels.prepare(profile, fullscreen=fullscreen)
     try:
-        _loop(link, profile, log, ending, asked, keeper=keeper, stop_keys=stop_keys)
+        _loop(link, profile, log, ending, asked, keeper=keeper, choices=choices, stop_keys=stop_keys)
     except BoathookError:
         raise
     except Exception as error:  # noqa: BLE001 - whatever it is, a wrong picture must not stay on the glass
@@ -84,6 +87,7 @@ def _loop(
     asked: list[int],
     *,
     keeper: BookKeeper | None,
+    choices: Choices | None,
     stop_keys: Collection[int],
 ) -> None:
     from kivy.base import runTouchApp, stopTouchApp  # noqa: PLC0415 - Kivy reads its environment once
@@ -103,7 +107,7 @@ def _loop(
     Window.clearcolor = theme.paints.paper
     theme.paints.bind(paper=lambda _paints, paper: setattr(Window, "clearcolor", paper))
     Window.set_title("Boathook")
-    glass = Glass(link, log, time.monotonic, keeper=keeper, listed=window.listed)
+    glass = Glass(link, log, time.monotonic, keeper=keeper, choices=choices, listed=window.listed)
 
     def tick(dt: float) -> Any:
         if ending:

@@ -33,6 +33,9 @@ class Page(FloatLayout):
     def open(self, number: int) -> None:
         """Turn to page ``number`` (from 1) of the craft, where one widget serves several pages."""
 
+    def came(self) -> None:
+        """It comes on the glass in place of another; where a person was on it before is forgotten."""
+
     def show(self, board: Board) -> None:
         """Bring every text up to date; called five times a second and when the page is opened."""
 

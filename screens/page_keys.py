@@ -19,19 +19,29 @@ CELL_MM = 21.6
 
 
 class PageKeys(Grid):
-    """On the first page one key over the whole cell, later Back beside it; none if there is one page."""
+    """On the first page the next and, where given, what leads to more; later the next and Back.
 
-    def __init__(self, turn: Callable[[int], None], **kwargs):
+    Where there is one page there is nothing to turn.
+
+    Args:
+        turn: turns by so many pages.
+        more: what the key More on the first page does; None = there is no such key.
+    """
+
+    def __init__(self, turn: Callable[[int], None], more: Callable[[], None] | None = None, **kwargs):
         super().__init__(rows=[1], gap=theme.mm(3), inset=theme.mm(INSET_MM), **kwargs)
         self._back = Key(text="Back", action=lambda: turn(-1))
         self._next = Key(action=lambda: turn(1))
+        self._more = None if more is None else Key(text="More", action=more)
 
     def show(self, number: int, total: int) -> None:
         """Stand on page ``number`` (from 1) of ``total``."""
-        wanted = [] if total < 2 else [self._next] if number == 1 else [self._back, self._next]
+        beside = self._back if number > 1 else self._more
+        keys = (beside, self._next) if total > 1 else (self._more,)
+        wanted = [key for key in keys if key is not None]
         if list(reversed(self.children)) != wanted:
             self.clear_widgets()
             for key in wanted:
                 self.add_widget(key)
             self.columns = [1] * max(1, len(wanted))
-        self._next.text = f"Page {number} / {total}" if number == 1 else f"Page\n{number} / {total}"
+        self._next.text = f"Page {number} / {total}" if len(wanted) == 1 else f"Page\n{number} / {total}"

@@ -33,6 +33,36 @@ def _signals(actions: Actions) -> Page:
     return SignalsPage(actions)
 
 
+def _more(actions: Actions) -> Page:
+    from screens.more import MorePage
+
+    return MorePage(actions)
+
+
+def _chart(actions: Actions) -> Page:
+    from screens.chart import ChartPage
+
+    return ChartPage(actions)
+
+
+def _most(actions: Actions) -> Page:
+    from screens.most import MostPage
+
+    return MostPage(actions)
+
+
+def _choose_six(actions: Actions) -> Page:
+    from screens.choose import ChoosePage
+
+    return ChoosePage(actions, kind="six", leads_to="more")
+
+
+def _choose_chart(actions: Actions) -> Page:
+    from screens.choose import ChoosePage
+
+    return ChoosePage(actions, kind="chart", leads_to="chart")
+
+
 def _link(actions: Actions) -> Page:
     from screens.link import LinkPage
 
@@ -114,6 +144,11 @@ def _book(actions: Actions) -> Page:
 PAGES: Mapping[str, Callable[[Actions], Page]] = {
     "ride": _ride,
     "signals": _signals,
+    "more": _more,
+    "chart": _chart,
+    "most": _most,
+    "choose_six": _choose_six,
+    "choose_chart": _choose_chart,
     "link": _link,
     "faults": _faults,
     "fault": _fault,

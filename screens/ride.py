@@ -37,7 +37,7 @@ class RidePage(Page):
         super().__init__(**kwargs)
         self.name = "ride/1"
         self._cells = [ValueTile() for _ in range(5)]
-        self._turning = PageKeys(actions.turn)
+        self._turning = PageKeys(actions.turn, more=lambda: actions.open("more"))
         for widget in (*self._cells, self._turning):
             self.ids.cells.add_widget(widget)
 

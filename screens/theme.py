@@ -61,6 +61,7 @@ SKINS = {
     Look.ERROR: Skin("paper", "ink", "cross", hatched=False),
     Look.OUT_OF_RANGE: Skin("paper", "ink", "", hatched=True),
     Look.WAITING: Skin("paper", "ink", "", hatched=False),
+    Look.FROZEN: Skin("paper", "ink", "bars", hatched=True),
 }
 
 B612 = Path("/usr/share/fonts/opentype/b612")

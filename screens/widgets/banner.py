@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kivy.properties import NumericProperty, StringProperty
+from kivy.properties import BooleanProperty, NumericProperty, StringProperty
 from kivy.uix.widget import Widget
 
 from screens import layouts, theme
@@ -18,12 +18,16 @@ class Banner(Widget):
     """Words on the colour of watch, with its shape; takes no room while it has nothing to say.
 
     ``title`` is what it covers and is repeated before the words where there is room for both.
+    ``shape`` stands before the words;
+    ``loud`` puts them on the colour of alarm.
     """
 
     text = StringProperty("")
     title = StringProperty("")
     shown = StringProperty("")
     letters = NumericProperty(10)
+    shape = StringProperty("triangle")
+    loud = BooleanProperty(False)
 
     def __init__(self, **kwargs):
         super().__init__(size_hint_y=None, height=0, **kwargs)

@@ -1,4 +1,4 @@
-"""The four drawn shapes: triangle = watch, square = alarm, cross = a need not met, tick = one that is."""
+"""The drawn shapes: triangle = watch, square = alarm, cross = not met, tick = met, bars = frozen."""
 
 from __future__ import annotations
 
@@ -16,8 +16,12 @@ OUTLINES: dict[str, tuple[tuple[float, float], ...]] = {
         (0.9 - _T, 0.1), (0.5, 0.5 - _T), (0.1 + _T, 0.1), (0.1, 0.1 + _T), (0.5 - _T, 0.5), (0.1, 0.9 - _T),
     ),
     "tick": ((0.04, 0.42), (0.2, 0.56), (0.36, 0.36), (0.8, 0.94), (0.96, 0.82), (0.38, 0.06)),
+    "bars": (
+        (0.12, 0.92), (0.4, 0.92), (0.4, 0.08), (0.12, 0.08),
+        (0.6, 0.92), (0.88, 0.92), (0.88, 0.08), (0.6, 0.08),
+    ),
 }  # fmt: skip
-"""Corners in a unit square, y upward; each is drawn as a fan round its ``_HUBS`` point."""
+"""Corners in a unit square, y upward; each is a fan round its ``_HUBS`` point, without one quads."""
 
 _HUBS = {"triangle": (0.5, 0.36), "square": (0.5, 0.5), "cross": (0.5, 0.5), "tick": (0.37, 0.22)}
 
@@ -32,7 +36,7 @@ class Sign(Widget):
         super().__init__(size_hint=(None, None), **kwargs)
         with self.canvas:
             self._colour = Color(*self.ink)
-            self._mesh = Mesh(mode="triangle_fan")
+            self._mesh = Mesh(mode="triangles")
         for name in ("shape", "pos", "size"):
             self.fbind(name, self._draw)
         self.fbind("ink", self._paint)
@@ -45,9 +49,16 @@ class Sign(Widget):
             self._mesh.indices = []
             self._mesh.vertices = []
             return
-        outline = OUTLINES[self.shape]
+        outline, hub = OUTLINES[self.shape], _HUBS.get(self.shape)
+        points = outline if hub is None else (hub, *outline, outline[0])
         vertices: list[float] = []
-        for x, y in (_HUBS[self.shape], *outline, outline[0]):
+        for x, y in points:
             vertices += (self.x + x * self.width, self.y + y * self.height, 0, 0)
         self._mesh.vertices = vertices
-        self._mesh.indices = list(range(len(outline) + 2))
+        if hub is None:
+            starts = range(0, len(points), 4)
+            self._mesh.indices = [first + corner for first in starts for corner in (0, 1, 2, 0, 2, 3)]
+        else:
+            self._mesh.indices = [
+                corner for number in range(1, len(points) - 1) for corner in (0, number, number + 1)
+            ]

@@ -17,6 +17,7 @@ from pathlib import Path
 
 from fake_reports import FAULT_SCENES
 
+from app.engine_data import EngineData
 from app.messages import (
     Catalogue,
     Craft,
@@ -64,7 +65,18 @@ def catalogue(number: int = 1) -> Catalogue:
         if not facts.get("hidden")
     ]
     ride = [table["ride"]["arc"], *table["ride"]["tiles"]]
-    return Catalogue(number, "auk", signals, table["roles"], ride, table["groups"]["order"])
+    facts = table["engine"]
+    engine = EngineData(
+        facts["strokes"],
+        facts["injectors"],
+        facts["injector_flow_cm3_min"],
+        facts["injector_dead_ms"],
+        facts["injector_pulse"],
+        facts["fuel_rail"],
+        facts["rail_pressure"] == "absolute",
+    )
+    order = table["groups"]["order"]
+    return Catalogue(number, "auk", signals, table["roles"], ride, order, engine=engine)
 
 
 def _info(name: str, facts: dict, unit: str, *, enumerated: bool) -> SignalInfo:
@@ -246,6 +258,7 @@ SCENES = {
     "qualities": lambda link: link.view(
         qualities=MIXED, silent=("OilPressure", "SpeedLimit"), mode=Mode.LIVE
     ),
+    "no_rail": lambda link: link.view(qualities={"FuelRailPressure": Quality.ERROR}),
     "speed_unknown": lambda link: link.view(qualities={"EngineSpeed": Quality.ERROR}),
     "trouble": lambda link: link.view(trouble="The disk is full: frames are not being kept.", mode=Mode.LIVE),
     "rest": lambda link: link.view(mode=Mode.REPLAY, recording=False, changed=STOPPED),

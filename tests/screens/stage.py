@@ -24,12 +24,13 @@ from fake_inhibits import INHIBIT_SCENES, INHIBIT_VIEWS
 from fake_outputs import OUTPUT_SCENES, OUTPUT_VIEWS
 from fake_quick import QUICK_SCENES, QUICK_VIEWS
 from fake_reports import FAULT_VIEWS
+from fake_values import PAGES, VALUE_VIEWS
 from msgspec import to_builtins
 
+from app.choices import Choices
 from screens import panel as panels
 from screens.colours import DAY, NIGHT
 
-PAGES = 9
 LANES = ("Check", "Bench", "Book")
 ALL = [
     *SCENES,
@@ -38,14 +39,13 @@ ALL = [
         for scene in ("good", "qualities")
         for turns in range(1, PAGES)
     ),
-    "watch:Page+Page+Page",
-    "alarm:Page+Page+Page+Page",
     *(f"{scene}:Page+Page" for scene in ("lost", "no_bus", "hung")),
     *(f"{scene}:{lane}" for scene in ("good", "starting", "trouble") for lane in LANES),
     *(f"good:Book+{taps}" for taps in ("Older", "All craft", "All craft+Older", "Sign in")),
     *(f"{scene}:Check" for scene in ("stopped", "lost", "unknown_craft")),
     *(f"{scene}:Check+Connection" for scene in ("good", "starting", "lost")),
     *FAULT_VIEWS,
+    *VALUE_VIEWS,
     *QUICK_VIEWS,
     *OUTPUT_VIEWS,
     *INHIBIT_VIEWS,
@@ -162,6 +162,8 @@ class Stage:
             self.up(*place, finger)
         self._wait(0.6)  # dry again
         self._glass._bench.leave()
+        self._glass._board.choices = Choices()
+        self._glass._board._craft = None  # found anew: nothing is remembered of the view before
         scene, _, taps = view.partition(":")
         self._link.scene = scene
         self._glass._lane, self._glass._number, self._glass._open = "Ride", 1, ""
@@ -169,7 +171,7 @@ class Stage:
         if scene == "hung":
             self._wait(0.9)
         for tap in filter(None, taps.split("+")):
-            if tap in ("wet", "arm", "hold", "lift", "wait"):
+            if tap in ("wet", "arm", "hold", "lift", "wait", "minute", "alarm"):
                 getattr(self, tap)()
             elif not tap.endswith("?") or self._keys(tap[:-1]):
                 self.tap(tap.removesuffix("?"))
@@ -222,6 +224,19 @@ class Stage:
     def wait(self) -> None:
         """Longer than a page settles, and than a snapshot is fresh."""
         self._wait(2.0)
+
+    def minute(self) -> None:
+        """A minute and a little more, of which nothing is drawn but its end."""
+        for _ in range(244):
+            self._clock.now += 0.25
+            self._glass.sample()
+            self._glass.tick()
+        self._wait(0.6)
+
+    def alarm(self) -> None:
+        """Things get worse."""
+        self._link.scene = "alarm"
+        self.pass_time(0.3)
 
     def lift(self) -> None:
         """It lifts."""
@@ -287,6 +302,17 @@ class Stage:
     def asked(self) -> list:
         """Every request to the craft link: its name and what it carries."""
         return [[type(each).__name__, to_builtins(each)] for each in self._link.asked]
+
+    def inked(self) -> list[int]:
+        """Of 60 upright cuts through each strip of the chart, how many meet a line."""
+        picture, high = self._grab().convert("L"), self._window.height
+        counts = []
+        for strip in self._glass._page._strips:
+            x, y, width, height = strip._plot()
+            cuts = [int(x + width * (number + 0.5) / 60) for number in range(60)]
+            rows = range(int(high - y - height), int(high - y) - 1)
+            counts.append(sum(any(picture.getpixel((cut, row)) < 60 for row in rows) for cut in cuts))
+        return counts
 
     def pixel(self, x: float, y: float) -> list[int]:
         """Colour drawn at a place."""

@@ -30,7 +30,13 @@ GOOD = {
     "LimitedPower": "Low oil pressure", "ActiveFaults": "0", "CraftSpeed": "42 km/h", "FuelLevel": "63 %",
     "DisplayState": "Ready", "EngineHours": "1142.3 h", "TripHours": "0.71 h", "TripFuel": "8.4 L",
     "ServiceHoursLeft": "27 h", "ControllerSerial": "20417",
+    # Worked out by hand: 4.62 × 3480 / 1200; 3 × 300 × 3.72 / 60000 × 1740 × 0.06; 301 + 101.3 - 61.2;
+    # 61.2 - 101.3; 42 / 3.48.
+    "=injector_duty": "13.4 %", "=injector_flow": "5.8 L/h", "=injector_pressure": "341 kPa",
+    "=boost": "−40.1 kPa", "=speed_per_1000": "12.1 km/h",
 }  # fmt: skip
+PAGES = 11
+"""Of the Ride lane; the fourth is that of the air, the seventh that of the heat."""
 
 
 def colour(text):
@@ -41,7 +47,7 @@ def looks(seen):
     return {tile["signal"]: tile["look"] for tile in seen["tiles"]}
 
 
-def pages(stage, scene, turns=9):
+def pages(stage, scene, turns=PAGES):
     for page in range(turns):
         yield stage.open(scene if not page else f"{scene}:{'+'.join(['Page'] * page)}")
 
@@ -53,16 +59,16 @@ def test_every_signal_of_the_craft_can_be_reached_and_is_drawn_as_it_was_sent(pa
             assert tile["signal"] not in drawn
             drawn[tile["signal"]] = f"{tile['drawn']} {tile['unit']}".strip()
     assert drawn == GOOD
-    assert drawn.keys() == SHOWN
+    assert {name for name in drawn if not name.startswith("=")} == SHOWN
 
 
 def test_the_page_keys_go_round_both_ways(stage):
     stage.ask("open", "good")
     names = []
-    for _ in range(9):
+    for _ in range(PAGES):
         names.append(stage.ask("measure")["name"])
         stage.ask("tap", "Page")
-    assert names == [f"ride/{number}" for number in range(1, 10)]
+    assert names == [f"ride/{number}" for number in range(1, PAGES + 1)]
     assert stage.ask("measure")["name"] == "ride/1"
     stage.ask("tap", "Page")
     stage.ask("tap", "Page")
@@ -156,10 +162,10 @@ def test_values_that_come_back_look_live_again(stage):
 def test_every_screen_names_the_craft_and_says_what_is_not_real(panel_stage):
     for view, seen in panel_stage.all_views().items():
         known = {"good", "moving", "stopped", "watch", "alarm", "qualities", "speed_unknown", "trouble"}
-        known |= {"replay", "rest", "lost", "no_bus", "hung"}
+        known |= {"replay", "rest", "lost", "no_bus", "hung", "no_rail"}
         known |= {"outputs", "needs", "all_missing", "cautions", "pressed", "given", "lapsed", "unconfirmed"}
         scene = view.partition(":")[0]
-        known |= {scene} if scene.startswith(("faults_", "inhibit_")) else set()
+        known |= {scene} if scene.startswith(("faults_", "inhibit_", "quick_")) else set()
         assert seen["strip"]["craft"] == ("Auk 20417" if scene in known else "No craft")
         corner = min(seen["labels"], key=lambda label: (label["box"][0], -label["box"][1]))
         highest = min(

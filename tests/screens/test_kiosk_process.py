@@ -76,7 +76,7 @@ def test_the_event_log_tells_the_page_its_keys_and_its_values(kiosk):
     running = kiosk("good")
     line = running.wait(lambda lines: lines)[0]
     assert line["screen"] == "ride/1"
-    assert [key["text"] for key in line["keys"]] == ["Page 1 / 9", "Ride", "Check", "Bench", "Book"]
+    assert [key["text"] for key in line["keys"]] == ["More", "Page 1 / 11", "Ride", "Check", "Bench", "Book"]
     tile = line["tiles"][0]
     assert (tile["signal"], tile["text"], tile["state"]) == ("EngineSpeed", "3480 rev/min", "good")
     for box in (*(key["box"] for key in line["keys"]), *(tile["box"] for tile in line["tiles"])):

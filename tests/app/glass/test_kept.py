@@ -115,6 +115,20 @@ def test_a_reset_begins_anew_and_so_does_another_craft(make):
     assert board.extremes.since == make.now + 3
 
 
+def test_other_units_begin_anew_and_the_same_ones_do_not(make):
+    """What was kept in degrees of one kind must never stand beside a unit of another."""
+    board = make.board()
+    play(make, board, make.now, speed=7000.0)
+    play(make, board, make.now + 1, speed=100.0, catalogue=make.catalogue())
+    assert board.extremes.of("Speed") == (100.0, 7000.0)
+    signals = [structs.replace(info, unit="Hz") if info.name == "Speed" else info for info in make.signals()]
+    board.freeze()
+    play(make, board, make.now + 2, speed=2.0, catalogue=make.catalogue(signals))
+    assert board.extremes.of("Speed") == (2.0, 2.0)
+    assert board.frozen_at is None
+    assert len([slot for slot in slots(board.trend, "Speed") if slot is not None]) == 0
+
+
 def test_a_craft_that_comes_back_is_the_same(make):
     board = make.board()
     play(make, board, make.now, speed=7000.0)
