@@ -216,11 +216,42 @@ LABELS = {
 PROMISES = ("Hatch open, no smell", "Hands are clear", "Jet area clear")
 PATIENCE_S = 60.0
 TRIES, ARMS_S = 4, 4.0
-STALLED = ("too slow for a moment", "was not seen in time")
+STALLED = (
+    "too slow for a moment",
+    "was not seen in time",
+    "is not known",
+    "not known from both",
+    "too long ago",
+)
+"""What the glass gives as the reason where the machine did not get to something in time."""
 """A picture that stood still for 0.3 s ends an arming, as it must; a person then arms once more."""
 
 READING_BEGINS_S = 3.0
 """The key that reads is gone by then; a reading that is over sooner may not be seen."""
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_pyfunc_call(pyfuncitem):
+    """A technician's test once more where the glass says that the machine stood still meanwhile.
+
+    That must end a press, whatever else was to end it.
+    """
+    bench = pyfuncitem.funcargs.get("bench")
+    if bench is None:
+        return None
+    story = {name: pyfuncitem.funcargs[name] for name in pyfuncitem._fixtureinfo.argnames}
+    for _ in range(TRIES - 1):
+        try:
+            pyfuncitem.obj(**story)
+        except (AssertionError, pytest.fail.Exception):
+            if not bench.stalled():
+                raise
+            print(f"once more: {bench.words()}")
+            bench.mend()
+        else:
+            return True
+    pyfuncitem.obj(**story)
+    return True
 
 
 class Technician:
@@ -327,14 +358,25 @@ class Technician:
         for tried in range(TRIES):
             if tried:
                 self.make_ready(self.output)  # what was confirmed or heard may have lapsed meanwhile
-            self.glass.press(self.arm_key)
             began = time.monotonic()
+            if not self.pressed(self.arm_key):
+                continue
             while self.glass.shown()["screen"] != "bench/hold" and time.monotonic() - began < ARMS_S:
                 time.sleep(0.02)
             self.glass.lift()
             if self.glass.shown()["screen"] == "bench/hold":
                 return
         pytest.fail(f"it could not be armed: {self.glass.shown()}")
+
+    def pressed(self, text):
+        """A finger comes down on this key and stays there, if the page still has it once it is settled."""
+        shown = self.until(lambda: (now := self.glass.shown())["settled"] and now, "a page that stays")
+        for key in shown["keys"]:
+            if key["text"] == text:
+                x, y, width, height = key["box"]
+                self.glass.hand("mousemove", str(x + width // 2), str(y + height // 2), "mousedown", "1")
+                return True
+        return False
 
     def fire(self, output):
         """Arm and hold; returns when the controller says that the output is live.
@@ -344,13 +386,23 @@ class Technician:
         for _ in range(TRIES):
             self.make_ready(output)
             self.arm()
-            self.glass.press(self.hold_key)
-            self.until(lambda: self.live() == [output] or self.over(), f"{output} is live", 5.0)
+            if not self.pressed(self.hold_key):
+                continue
+            self.until(lambda: self.live() == [output] or not self.held(), f"{output} is live", 5.0)
             if self.live() == [output]:
                 return
             self.glass.lift()
-            assert any(cause in self.result() for cause in STALLED), f"{output} did not begin: {self.words()}"
+            if self.over():
+                assert self.stalled(), f"{output} did not begin: {self.words()}"
         pytest.fail(f"{output} was ended at each of {TRIES} tries: {self.words()}")
+
+    def stalled(self):
+        """The glass shows that a press ended because the machine stood still."""
+        return self.over() and any(cause in self.words() for cause in STALLED)
+
+    def held(self):
+        """The page is on the glass on which a finger holds, or an inhibit does."""
+        return self.glass.shown()["screen"] in ("bench/hold", "bench/latched")
 
     def over(self):
         """The glass shows how a press ended."""
@@ -379,6 +431,14 @@ class Technician:
     def frames(self):
         """How many frames the craft has received."""
         return sum(entry["what"] == "frame" for entry in self.craft.ask(do="ledger")["entries"])
+
+    def mend(self):
+        """No finger on the glass, and a sound craft."""
+        self.glass.lift()
+        self.craft.ask(do="mend")
+        self.craft.ask(do="trusting", on=False)
+        self.craft.ask(do="lanyard", pulled=False)
+        self.craft.ask(do="part", part="battery", value=0.9)
 
     def violations(self):
         return self.craft.ask(do="ledger")["violations"]

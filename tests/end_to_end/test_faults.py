@@ -35,7 +35,7 @@ def test_two_touches_read_the_faults_and_nothing_but_reading_is_sent(bench):
     bench.glass.tap("Check")
     bench.glass.wait_for_screen("check/faults")
     bench.glass.tap("Read faults")
-    bench.until(lambda: "P0117" in bench.words(), "the faults are on the glass", 30.0)
+    bench.until(lambda: "P0117" in bench.words() and bench.reads_key(), "the faults are on the glass", 30.0)
     assert len(bench.kiosk.touches()) - touches == 2
     words = bench.words()
     assert "Coolant temperature sensor circuit low" in words

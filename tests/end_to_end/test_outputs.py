@@ -6,6 +6,7 @@ rules stand in the way.
 """
 
 import contextlib
+import itertools
 import json
 import os
 import signal
@@ -29,23 +30,23 @@ STOP_S = 1.0
 def whole(bench):
     """Every test begins with a sound craft and no finger on the glass, and leaves no violation."""
     yield
-    bench.glass.lift()
-    bench.craft.ask(do="mend")
-    bench.craft.ask(do="trusting", on=False)
-    bench.craft.ask(do="lanyard", pulled=False)
-    bench.craft.ask(do="part", part="battery", value=0.9)
+    bench.mend()
     assert bench.violations() == []
 
 
-def another_craft(bench, serial):
+SERIALS = itertools.count(700_101)
+
+
+def another_craft(bench):
     """What was fired on one craft keeps it venting for minutes; a craft of another serial has no past."""
+    serial = next(SERIALS)
     bench.craft.ask(do="serial", value=serial)
     bench.until(lambda: str(serial) in bench.glass.shown()["strip"]["craft"], "the other craft is named")
 
 
 @pytest.mark.parametrize("output", ["injector_1", "injector_2", "injector_3", "horn", "fan"])
 def test_fires_while_held_and_ends_when_the_finger_lifts(bench, output):
-    another_craft(bench, 700_100 + len(output) + ord(output[-1]))
+    another_craft(bench)
     bench.fire(output)
     bench.until(
         lambda: "pulse" in bench.words() or " is on" in bench.words(), "the glass says it is live", 3.0
@@ -108,7 +109,7 @@ def test_an_armed_output_is_disarmed_and_a_touch_where_the_target_was_sends_noth
 
 def test_refused_until_engine_speed_was_seen_on_this_very_controller(bench):
     bench.craft.ask(do="trusting", on=True)
-    another_craft(bench, 700_900)
+    another_craft(bench)
     before = bench.frames()
     bench.open("horn")
     bench.until(lambda: "never seen above 150 rev/min" in bench.words(), "the reason", 5.0)
@@ -125,7 +126,7 @@ def test_cautions_that_are_not_confirmed_or_too_old_refuse(bench):
     assert bench.arm_key not in [key["text"] for key in bench.glass.shown()["keys"]]
     bench.glass.tap("Hands are clear")
     bench.glass.wait_for_screen("bench/ready")
-    another_craft(bench, 700_901)
+    another_craft(bench)
     bench.make_ready("horn")
     bench.run_engine()
     bench.until(lambda: "no smell of fuel: not confirmed" in bench.words(), "void once the engine ran", 10.0)
@@ -157,7 +158,7 @@ def test_refused_while_another_output_runs(bench):
 
 
 def test_an_output_that_is_not_confirmed_stopped_fills_the_page_and_locks_until_read_afresh(bench):
-    another_craft(bench, 700_950)
+    another_craft(bench)
     bench.fire("horn")
     bench.craft.ask(do="deaf_to_release", on=True)
     bench.glass.lift()
@@ -176,7 +177,7 @@ def test_an_output_that_is_not_confirmed_stopped_fills_the_page_and_locks_until_
 
 
 def test_journal_and_book_tell_of_every_press(bench):
-    another_craft(bench, 700_960)
+    another_craft(bench)
     bench.fire("horn")
     bench.glass.lift()
     bench.result()
