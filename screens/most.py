@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from app.extremes import extreme_rows, number_pages
-from app.pages import TILES
+from app.pages import TILES, SignalPage
 from app.show import age_words
 from screens import layouts
 from screens.page import Page
@@ -52,8 +52,8 @@ class MostPage(Page):
         moment = board.moment
         if moment.catalogue is None:
             return
-        pages = number_pages(board.pages, moment.catalogue)
-        self._number %= max(1, len(pages))
+        pages = number_pages(board.pages, moment.catalogue) or [SignalPage("No numbers", ())]
+        self._number %= len(pages)
         page = pages[self._number]
         since = age_words(max(1.0, moment.now - board.extremes.since))
         head = (page.title, "least", "most", f"in {since}")
