@@ -42,6 +42,7 @@ def another_craft(bench):
     serial = next(SERIALS)
     bench.craft.ask(do="serial", value=serial)
     bench.until(lambda: str(serial) in bench.glass.shown()["strip"]["craft"], "the other craft is named")
+    return f"auk {serial}"
 
 
 @pytest.mark.parametrize("output", ["injector_1", "injector_2", "injector_3", "horn", "fan"])
@@ -177,18 +178,18 @@ def test_an_output_that_is_not_confirmed_stopped_fills_the_page_and_locks_until_
 
 
 def test_journal_and_book_tell_of_every_press(bench):
-    another_craft(bench)
+    craft = another_craft(bench)
     bench.fire("horn")
     bench.glass.lift()
     bench.result()
-    kinds = [entry["kind"] for entry in journal(bench) if entry["body"].get("craft") == "auk 700960"]
+    kinds = [entry["kind"] for entry in journal(bench) if entry["body"].get("craft") == craft]
     assert kinds.index("output_start") < kinds.index("output_end")
     end = [entry["body"] for entry in journal(bench) if entry["kind"] == "output_end"][-1]
     assert (end["fired"], end["confirmed"], end["cause"]) == (True, True, "The finger was lifted.")
 
     def entries():
         places = bench.kiosk.places[2:]
-        done = bench.kiosk.run("book", "list", "--json", "--craft", "auk 700960", *places)
+        done = bench.kiosk.run("book", "list", "--json", "--craft", craft, *places)
         return [one["entry"]["kind"] for one in json.loads(done.stdout)["entries"]]
 
     bench.until(lambda: {"output_start", "output_end", "confirm"} <= set(entries()), "the book has it", 20.0)
