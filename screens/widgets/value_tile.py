@@ -34,6 +34,7 @@ class ValueTile(Worn):
         super().__init__(**kwargs)
         self.fbind("size", self._fit)
         theme.paints.bind(paper=self._paint)
+        self._paint()  # an empty one made at night is dark too
 
     def show(self, tile: Tile | None) -> None:
         """Show this; nothing is assigned when it is shown already."""

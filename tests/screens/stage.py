@@ -303,6 +303,12 @@ class Stage:
         """Every request to the craft link: its name and what it carries."""
         return [[type(each).__name__, to_builtins(each)] for each in self._link.asked]
 
+    def empty_cell(self) -> list:
+        """Ground of a cell made now that shows nothing."""
+        from screens.widgets.value_tile import ValueTile
+
+        return list(ValueTile().ground)
+
     def inked(self) -> list[int]:
         """Of 60 upright cuts through each strip of the chart, how many meet a line."""
         picture, high = self._grab().convert("L"), self._window.height

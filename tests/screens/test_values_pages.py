@@ -34,6 +34,15 @@ def test_no_page_has_more_to_touch_than_a_hurried_hand_can_tell_apart(panel_stag
     assert crowded == {}
 
 
+def test_an_empty_cell_made_at_night_is_as_dark_as_the_rest(stage):
+    stage.ask("wear", "night")
+    try:
+        assert stage.ask("empty_cell") == [pytest.approx(11 / 255, abs=0.003)] * 3 + [1]
+    finally:
+        stage.ask("wear", "day")
+    assert stage.ask("empty_cell") == [1, 1, 1, 1]
+
+
 def test_one_key_stops_the_figures_and_the_same_key_lets_them_go(stage):
     live = stage.open("moving:Page+Page")
     stage.ask("tap", "Freeze")
