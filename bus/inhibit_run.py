@@ -208,6 +208,7 @@ class InhibitRun(OutputRun):
     def _hold_on(self, now: float) -> list[bytes]:
         """Somebody cranks again before the release was confirmed: from the beginning, at rest."""
         self.ending = self.ending or self.cause
+        self._why_doubted = "Its release was sent already."
         self._released_at = None
         self._default_sent = self._released = self._out_of_session = False
         self._go(Step.LIVE, now)

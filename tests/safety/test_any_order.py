@@ -133,6 +133,19 @@ def test_after_a_restart_the_judge_sees_a_release_before_rest(make_bench, monkey
         machine.the_process_is_killed_and_started()
 
 
+def test_cranked_before_its_release_is_confirmed_it_is_not_called_held(make_bench):
+    machine = Stories(make_bench)
+    machine.make_fit("fuel_off")
+    machine.hold_off("fuel_off")
+    machine.wait(0.1)
+    machine.bench.controller.mute = True  # it obeys, and its answer is lost
+    machine.it_is_ended_on_the_glass()
+    machine.wait(0.1)
+    machine.crank(250.0, "both", 0.3)
+    assert machine.bench.state.phase == "latched"
+    assert "NOT known to hold" in machine.bench.state.doubt
+
+
 def test_a_crank_with_the_plugs_out_purges_in_these_orders_too(make_bench):
     machine = Stories(make_bench)
     machine.fuel_comes_in_and_is_cranked_out(300.0, 1.0)

@@ -25,13 +25,8 @@ class Crafts(Fingers):
     def engine_runs_for_half_a_minute(self):
         self.what_is_held_is_given_back()  # it could not run
         self.bench.values |= {"EngineSpeed": 1300.0, "EngineSpeedDisplay": 1300.0, "ManifoldPressure": 40.0}
-        before = len(self.bench.purged)
         self.wait(0.2)
         self.wait(30.8, ms=40)
-        if len(self.bench.purged) > before:
-            assert self.judge.ran_since is not None
-            assert self.now - self.judge.ran_since >= 29.9
-            self.judge.fuel.pop(self.bench.serial, None)
         self.engine_stands_again()
 
     @rule(1, seconds=(3.0, 6.0, 6.0), speed=(100.0, 300.0, 300.0, 900.0), later=(1.0, 1.0, 130.0))

@@ -235,6 +235,7 @@ class Holds:
         demand(hold is not None and hold.press == state.press, "called held by another press")
         demand(hold.first is not None, "called held before the controller said so")
         demand(now - hold.last <= CLAIMED_S, "called held for", now - hold.last, did in holding)
+        demand(hold.let_go < hold.last, "called held, and its release has left")
         denied = 0.0 if hold.denied is None else now - hold.denied
         demand(denied <= SAID_S + SLACK_S, "called held, and the controller denied it", denied)
 

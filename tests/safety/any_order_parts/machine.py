@@ -65,7 +65,7 @@ class Machine:
         self.operator = ("Kim", "technician")
         self.releasing_since = None
         self.dawdled = False
-        self.stalled, self.turn_ms = 0.0, 5
+        self.stalled, self.turn_ms, self.purges = 0.0, 5, 0
         self.wire_gone = False
         self.swapped, self.serial_before = -1e9, PROVED
 
@@ -165,7 +165,16 @@ class Machine:
             judge.cranked_at = now
         elif faster > 500 or SPARK_OFF in self.live_before:
             judge.cranked_at = None
+        self.follow_purges()
         self.follow_holds(coming)
+
+    def follow_purges(self):
+        """Half a minute of running, in whatever step it came about, burns off what tests have left."""
+        before, self.purges = self.purges, len(self.bench.purged)
+        if self.purges > before:
+            ran_since = self.judge.ran_since
+            demand(ran_since is not None and self.now - ran_since >= 29.9, "purged by no run")
+            self.judge.fuel.pop(self.craft, None)
 
     def follow_holds(self, coming):
         bench, holds, now = self.bench, self.holds, self.now

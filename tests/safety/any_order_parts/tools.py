@@ -100,7 +100,7 @@ class Tools(Crafts):
             setattr(new, name, getattr(old, name))
         new.controller = old.controller
         new.controller.clock = new.clock
-        self.bench, self.wire_gone = new, False
+        self.bench, self.wire_gone, self.purges = new, False, 0
         self.wired, self.told = 0, len(new.journal.told)
         self.judge.open.clear()
         self.operator = None
