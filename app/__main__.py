@@ -58,7 +58,7 @@ def _parser() -> argparse.ArgumentParser:
     adapter.add_argument("--channel", help="device or network interface")
     adapter.add_argument("--bitrate", type=int, help="bit/s (default: found by listening)")
     panel = argparse.ArgumentParser(add_help=False)
-    panel.add_argument("--panel", default="7-800x480", help="panel profile (default: %(default)s)")
+    panel.add_argument("--panel", help="panel profile (default: the one chosen on the glass, or 7-800x480)")
     panel.add_argument("--fullscreen", action="store_true", help="no window frame")
     panel.add_argument("--event-log", type=Path, help="write touches and pages to this file")
     panel.add_argument(
@@ -212,7 +212,7 @@ def _adapter_arguments(options: argparse.Namespace) -> list[str]:
 
 
 def _screen_arguments(options: argparse.Namespace) -> list[str]:
-    words = ["--panel", options.panel]
+    words = [] if options.panel is None else ["--panel", options.panel]
     if options.fullscreen:
         words.append("--fullscreen")
     if options.event_log is not None:
@@ -292,15 +292,19 @@ def _bus(options: argparse.Namespace) -> int:
 def _screen(options: argparse.Namespace) -> int:
     from app.choices import Choices
     from app.keeper import BookKeeper
+    from app.settings import SettingsFile
     from screens import kiosk
+    from screens.panel import usual
 
+    settings = SettingsFile(_data_folder(options) / "settings.json")
     return kiosk.run(
         _client(options),
-        panel=options.panel,
+        panel=options.panel or usual(settings.now.panel),
         event_log=options.event_log,
         fullscreen=options.fullscreen,
         keeper=None if options.no_book else BookKeeper(_data_folder(options)),
         choices=Choices(_data_folder(options)),
+        settings=settings,
         stop_keys=_stop_keys(options),
     )
 

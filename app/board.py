@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from app.messages import Catalogue, Limit
     from app.pages import SignalPage
     from app.ports import View
+    from app.settings import Settings
 
 
 class Board:
@@ -34,9 +35,9 @@ class Board:
         frozen_at: when the figures were stopped, None while they are live.
     """
 
-    def __init__(self, now: float, choices: Choices | None = None) -> None:
+    def __init__(self, now: float, choices: Choices | None = None, settings: Settings | None = None) -> None:
         self._began = now
-        self._units = GlassUnits()
+        self._units = GlassUnits(settings)
         self._derive = Derive()
         self._craft: tuple[int, str | None] | None = None
         self._catalogue: Catalogue | None = None
@@ -96,6 +97,10 @@ class Board:
             return []
         limited = [info for info in self.moment.catalogue.signals if info.limits]
         return [info.label for info in limited if self._live(info.name).look is Look.ALARM]
+
+    def wear(self, settings: Settings) -> None:
+        """Other units from the next view on; least, most and the last minute begin anew with them."""
+        self._units.choose(settings)
 
     def lines(self) -> tuple[str, ...]:
         """The signals of the chart."""

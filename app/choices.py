@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
 from typing import TYPE_CHECKING, Annotated
 
 import msgspec
+
+from app.small_file import write_whole
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -80,20 +80,8 @@ class Choices:
         self._write()
 
     def _write(self) -> None:
-        """The new file takes the place of the old one in one step: whoever reads sees one of them whole."""
         if self._path is None:
             return
-        fresh = self._path.with_suffix(".new")
-        try:
-            self._path.parent.mkdir(parents=True, exist_ok=True)
-            with fresh.open("wb") as file:
-                file.write(msgspec.json.format(msgspec.json.encode(self._kept)) + b"\n")
-                file.flush()
-                os.fsync(file.fileno())
-            fresh.replace(self._path)
-        except OSError as error:
-            self.notice = _UNSAVED.format(error.strerror or error)
-            with contextlib.suppress(OSError):
-                fresh.unlink(missing_ok=True)
-            return
-        self.notice = ""
+        text = msgspec.json.format(msgspec.json.encode(self._kept)) + b"\n"
+        why = write_whole(self._path, text)
+        self.notice = _UNSAVED.format(why) if why else ""

@@ -17,7 +17,8 @@ from app.quick_faults import being_read, faults_seen
 from app.quick_row import Row, Seen, State, Verdict
 from app.quick_table import TABLE, Number, Says
 from app.reading import Quality
-from app.show import age_words, value_words
+from app.show import age_words, unit_words, value_words
+from app.units import limits_in
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -120,7 +121,11 @@ def _number(
         return None, _unknown(part.key, info, why or "no number")
     text = value_words(info, value.value)
     key = part.running_key if part.running_key and engine is Engine.RUNNING else part.key
-    limits = (*(info.limits or part.limits), *(part.running if engine is Engine.RUNNING else ()))
+    own = tuple(info.limits) or limits_in(part.limits, part.unit, info.unit)
+    more = limits_in(part.running if engine is Engine.RUNNING else (), part.unit, info.unit)
+    if own is None or more is None:
+        return None, _unknown(part.key, info, f"no limit is known in {unit_words(info.unit) or 'no unit'}")
+    limits = (*own, *more)
     cannot = _cannot_judge(moment, part, info, limits, engine)
     if cannot is not None:
         return None, msgspec.structs.replace(cannot, text=cannot.text or text)

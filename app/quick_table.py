@@ -21,7 +21,8 @@ class Number(msgspec.Struct, frozen=True):
         key: what it is, for the words.
         role: of its signal; empty where there is no role for it.
         name: of its signal where no role names one.
-        limits: in the units of the glass, where the family has none.
+        limits: where the family has none.
+        unit: of these limits.
         running: held against these too while the engine runs; it is then called ``running_key``.
         rest: what it means depends on whether the engine runs.
     """
@@ -30,6 +31,7 @@ class Number(msgspec.Struct, frozen=True):
     role: str = ""
     name: str = ""
     limits: tuple[Limit, ...] = ()
+    unit: str = ""
     running: tuple[Limit, ...] = ()
     running_key: str = ""
     rest: bool = False
@@ -74,6 +76,7 @@ BATTERY = Number(
         _generic("alarm", "below", 11.5, _REST),
         _generic("watch", "above", 15.0, _REST),
     ),
+    unit="V",
     running=(_generic("watch", "below", 12.8, _CHARGING),),
     running_key="charging",
     rest=True,
@@ -82,11 +85,13 @@ COOLANT = Number(
     "coolant",
     name="CoolantTemperature",
     limits=(_generic("watch", "above", 95.0, _CLOSED), _generic("alarm", "above", 102.0, _CLOSED)),
+    unit="degC",
 )
 EXHAUST = Number(
     "exhaust",
     name="ExhaustTemperature",
     limits=(_generic("watch", "above", 80.0, _WET), _generic("alarm", "above", 93.0, _WET)),
+    unit="degC",
 )
 OIL_PRESSURE = Number(
     "oil_pressure",
@@ -95,8 +100,9 @@ OIL_PRESSURE = Number(
         _generic("watch", "below", 100.0, _OIL, engine_above=1000.0),
         _generic("alarm", "below", 70.0, _OIL, engine_above=1000.0),
     ),
+    unit="kPa",
 )
-KEY_LEVEL = Number("key_level", role="key_level", limits=(_generic("watch", "below", 1.0, _KEY),))
+KEY_LEVEL = Number("key_level", role="key_level", limits=(_generic("watch", "below", 1.0, _KEY),), unit="%")
 
 TABLE: tuple[tuple[str, tuple[Number | Says, ...]], ...] = (
     ("battery", (BATTERY,)),

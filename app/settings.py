@@ -1,17 +1,16 @@
 """What a person chose for this handheld: kept in one small file, read at every start.
 
-The file is ours alone and small, so it is written anew as a whole: beside the old one first, then in its
-place. One that cannot be read changes nothing: the usual settings are worn and a sentence says so.
+A file that cannot be read changes nothing: the usual settings are worn and a sentence says so.
 """
 
 from __future__ import annotations
 
-import contextlib
 import enum
-import os
 from typing import TYPE_CHECKING
 
 import msgspec
+
+from app.small_file import write_whole
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -67,46 +66,38 @@ class SettingsFile:
     """Reads and keeps them.
 
     Args:
-        path: of the file; it need not be there.
+        path: of the file; it need not be there. None keeps nothing beyond this process.
 
     Attributes:
         trouble: why the file was not read or not written, in words; empty if it was.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path | None) -> None:
         self._path = path
         self.trouble = ""
         self.now = self._read()
 
     def _read(self) -> Settings:
+        if self._path is None:
+            return Settings()
         try:
             return msgspec.json.decode(self._path.read_bytes(), type=Settings)
         except FileNotFoundError:
             pass
         except (OSError, msgspec.MsgspecError, UnicodeDecodeError) as error:
-            self.trouble = f"The settings could not be read ({_why(error)}). The usual ones are worn."
+            self.trouble = f"The settings could not be read ({error}). The usual ones are worn."
         return Settings()
 
     def keep(self, settings: Settings) -> None:
         """Wear these from now on, also after the next start; ``trouble`` says if they were not written."""
         self.now = settings
-        beside = self._path.with_name(self._path.name + ".new")
-        try:
-            self._path.parent.mkdir(parents=True, exist_ok=True)
-            with beside.open("wb") as file:
-                file.write(msgspec.json.format(msgspec.json.encode(settings)) + b"\n")
-                file.flush()
-                os.fsync(file.fileno())
-            beside.replace(self._path)
-            self.trouble = ""
-        except OSError as error:
-            self.trouble = f"The settings could not be kept ({_why(error)}). They hold until the tool is off."
-            with contextlib.suppress(OSError):
-                beside.unlink(missing_ok=True)
-
-
-def _why(error: Exception) -> str:
-    return str(getattr(error, "strerror", None) or error)
+        if self._path is None:
+            return
+        text = msgspec.json.format(msgspec.json.encode(settings)) + b"\n"
+        why = write_whole(self._path, text)
+        self.trouble = (
+            f"The settings could not be kept ({why}). They hold until the tool is off." if why else ""
+        )
 
 
 def next_of(choice: enum.StrEnum) -> enum.StrEnum:

@@ -32,7 +32,7 @@ class Look(enum.StrEnum):
     """Stopped by a person: as it was then, whatever it is now."""
 
 
-UNITS = {"degC": "°C", "deg": "°", "lambda": "λ"}
+UNITS = {"degC": "°C", "degF": "°F", "deg": "°", "lambda": "λ"}
 """Units that a DBC file spells out; any other stands as it is."""
 
 

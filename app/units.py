@@ -7,10 +7,13 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
 
-from app.messages import Catalogue, Limit, SignalInfo, Snapshot, Value
+from app.messages import Catalogue, SignalInfo, Snapshot, Value
 from app.settings import Pressure, Settings, Speed, Temperature
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from app.messages import Limit
     from app.ports import View
 
 
@@ -69,6 +72,16 @@ def turns_of(settings: Settings) -> dict[str, Shown]:
     return turns
 
 
+def limits_in(limits: Sequence[Limit], unit: str, wanted: str) -> tuple[Limit, ...] | None:
+    """Limits of one unit of the glass in another; None if one cannot be told in the other."""
+    if unit == wanted or not limits:
+        return tuple(limits)
+    for known, shown in CHOSEN.values():
+        if (known, shown.unit) == (unit, wanted):
+            return tuple(_limit(limit, shown) for limit in limits)
+    return None
+
+
 class GlassUnits:
     """Turns what came over the wall into the units of the glass; the catalogue only once."""
 
@@ -117,15 +130,15 @@ def _info(info: SignalInfo, shown: Shown | None) -> SignalInfo:
     def turned(number: float | None) -> float | None:
         return None if number is None else round(number * shown.factor + shown.offset, 6)
 
-    limits = [
-        Limit(one.severity, one.side, turned(one.value) or 0.0, one.engine_above, one.source, one.generic)
-        for one in info.limits
-    ]
     return msgspec.structs.replace(
         info,
         unit=shown.unit,
         decimals=info.decimals if shown.decimals is None else shown.decimals,
         low=turned(info.low),
         high=turned(info.high),
-        limits=limits,
+        limits=[_limit(limit, shown) for limit in info.limits],
     )
+
+
+def _limit(limit: Limit, shown: Shown) -> Limit:
+    return msgspec.structs.replace(limit, value=round(limit.value * shown.factor + shown.offset, 6))

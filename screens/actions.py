@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from app.keeper import BookKeeper
     from app.messages import FromScreen
     from app.operators import Operator
+    from app.settings import Settings, SettingsFile
 
 
 @dataclasses.dataclass(frozen=True)
@@ -26,6 +27,8 @@ class Actions:
         sign_in: somebody works with the tool now; None = nobody.
         bench: the chosen output.
         clock: seconds on CLOCK_MONOTONIC.
+        settings: what a person chose for this handheld.
+        wear: keep other settings and show them at once.
         keeper: of the craft book; None where none is kept.
     """
 
@@ -36,4 +39,6 @@ class Actions:
     sign_in: Callable[[Operator | None], None]
     bench: Bench
     clock: Callable[[], float]
+    settings: SettingsFile
+    wear: Callable[[Settings], None]
     keeper: BookKeeper | None = None

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from app.settings import Skin
+
 DAY = {
     "paper": "FFFFFF",
     "ink": "0B0B0B",
@@ -20,3 +22,5 @@ NIGHT = {
     "alarm_ink": "E6E6E6",
     "hatch": "2A2A2A",
 }
+
+SKINS = {Skin.DAY: DAY, Skin.NIGHT: NIGHT}

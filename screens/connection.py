@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kivy.properties import StringProperty
-
 from app.facts import connection_facts
 from screens import layouts
 from screens.page import Page
@@ -23,14 +21,11 @@ layouts.load(__file__)
 
 __all__ = ["ConnectionPage", "Grid", "Rows", "Writing"]
 
-NOT_YET = "Sensors and the check before hire are not in this version."
-
 
 class ConnectionPage(Page):
     """Rows of facts, and the way back to the faults."""
 
     name = "check/connection"
-    not_yet = StringProperty(NOT_YET)
 
     def __init__(self, actions: Actions, **kwargs):
         self._facts: tuple[Fact, ...] = ()
@@ -45,4 +40,4 @@ class ConnectionPage(Page):
 
     def words(self) -> list[str]:
         """See Page."""
-        return ["Connection", *(f"{fact.label}: {fact.text}" for fact in self._facts), NOT_YET]
+        return ["Connection", *(f"{fact.label}: {fact.text}" for fact in self._facts)]

@@ -13,9 +13,11 @@ from app.bench import Bench, Stage
 from app.board import Board
 from app.link_words import shows_values
 from app.output_messages import SignIn
+from app.settings import SettingsFile
 from app.strip import strip
 from screens import layouts, theme
 from screens.actions import Actions
+from screens.colours import SKINS
 from screens.event_log import box
 from screens.hand import Hand
 from screens.pages import FIRST, make
@@ -33,6 +35,7 @@ if TYPE_CHECKING:
     from app.keeper import BookKeeper
     from app.operators import Operator
     from app.ports import CraftLink
+    from app.settings import Settings
     from app.strip import Strip
     from screens.event_log import EventLog
     from screens.page import Page
@@ -74,6 +77,7 @@ class Glass(FloatLayout):
         clock: seconds on CLOCK_MONOTONIC.
         keeper: of the craft book; None keeps none.
         choices: what people chose to see; None keeps none beyond this process.
+        settings: units and colours a person chose; None keeps none beyond this process.
         listed: tells the touches that the window still counts; None = nobody knows.
     """
 
@@ -87,15 +91,27 @@ class Glass(FloatLayout):
         *,
         keeper: BookKeeper | None = None,
         choices: Choices | None = None,
+        settings: SettingsFile | None = None,
         listed: Callable[[], Collection[int]] | None = None,
         **kwargs,
     ):
         super().__init__(**kwargs)
         self._link, self._log, self._clock, self._keeper = link, log, clock, keeper
-        self._board = Board(clock(), choices)
+        self._settings = SettingsFile(None) if settings is None else settings
+        self._board = Board(clock(), choices, self._settings.now)
+        theme.paints.wear(SKINS[self._settings.now.skin])
         self._bench = Bench(link.ask)
         self._actions = Actions(
-            self.turn, link.set_bit_rate, self.open, link.ask, self._sign_in, self._bench, clock, keeper
+            self.turn,
+            link.set_bit_rate,
+            self.open,
+            link.ask,
+            self._sign_in,
+            self._bench,
+            clock,
+            self._settings,
+            self._wear,
+            keeper,
         )
         self._listed = listed
         finger = Finger(self.touchable, self._touched)
@@ -232,6 +248,11 @@ class Glass(FloatLayout):
         self._link.ask(SignIn("", "") if operator is None else SignIn(operator.name, operator.role.value))
         if self._keeper is not None:
             self._keeper.signed_in(operator)
+
+    def _wear(self, settings: Settings) -> None:
+        self._settings.keep(settings)
+        self._board.wear(settings)
+        theme.paints.wear(SKINS[settings.skin])
 
     def _refresh(self) -> None:
         page = self._choose()

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from app.choices import Choices
     from app.keeper import BookKeeper
     from app.ports import CraftLink
+    from app.settings import SettingsFile
 
 WAKE_S = (0.1, 0.5, 1.5)
 """The first swap of the first client on a bare panel stays black until the next one, so a few are forced."""
@@ -32,6 +33,7 @@ def run(
     fullscreen: bool = False,
     keeper: BookKeeper | None = None,
     choices: Choices | None = None,
+    settings: SettingsFile | None = None,
     stop_keys: Collection[int] = (),
 ) -> int:
     """Open the window and stay until it is closed.
@@ -43,6 +45,7 @@ def run(
         fullscreen: fill the display, hide the pointer.
         keeper: of the craft book; started once the first picture is made, stopped at the end.
         choices: what people chose to see; None keeps none.
+        settings: what a person chose for this handheld; None keeps none.
         stop_keys: numbers of the keys that end whatever is armed or held, see app.stop_key.
 
     Returns:
@@ -61,7 +64,17 @@ def run(
     signal.signal(signal.SIGUSR1, lambda number, _frame: asked.append(number))
     panels.prepare(profile, fullscreen=fullscreen)
     try:
-        _loop(link, profile, log, ending, asked, keeper=keeper, choices=choices, stop_keys=stop_keys)
+        _loop(
+            link,
+            profile,
+            log,
+            ending,
+            asked,
+            keeper=keeper,
+            choices=choices,
+            settings=settings,
+            stop_keys=stop_keys,
+        )
     except BoathookError:
         raise
     except Exception as error:  # noqa: BLE001 - whatever it is, a wrong picture must not stay on the glass
@@ -88,6 +101,7 @@ def _loop(
     *,
     keeper: BookKeeper | None,
     choices: Choices | None,
+    settings: SettingsFile | None,
     stop_keys: Collection[int],
 ) -> None:
     from kivy.base import runTouchApp, stopTouchApp  # noqa: PLC0415 - Kivy reads its environment once
@@ -107,7 +121,15 @@ def _loop(
     Window.clearcolor = theme.paints.paper
     theme.paints.bind(paper=lambda _paints, paper: setattr(Window, "clearcolor", paper))
     Window.set_title("Boathook")
-    glass = Glass(link, log, time.monotonic, keeper=keeper, choices=choices, listed=window.listed)
+    glass = Glass(
+        link,
+        log,
+        time.monotonic,
+        keeper=keeper,
+        choices=choices,
+        settings=settings,
+        listed=window.listed,
+    )
 
     def tick(dt: float) -> Any:
         if ending:

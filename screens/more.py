@@ -1,41 +1,36 @@
-"""What else can be seen of the values: their last minute, their least and most, another six."""
+"""What else there is beside the values: last minute, least and most, another six, and the settings."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from app.output_words import Line
-from screens.sheet import Sheet
+from screens.key_grid import KeyGrid
 from screens.widgets.key import Key
 
 if TYPE_CHECKING:
     from app.board import Board
     from screens.actions import Actions
 
-LINES = (
-    Line("Chart", "the last 60 s of up to four values."),
-    Line("Least, most", "of every value since this craft was found."),
-    Line("Choose six", "which big values stand on the first page."),
-    Line("= Name:", "not sent by the craft, worked out here."),
-)
+NOTE = "“=” before a name: not sent by the craft, worked out here."
 
 
-class MorePage(Sheet):
+class MorePage(KeyGrid):
     """A key for each, and the way back to the page it was opened from."""
 
     name = "ride/more"
 
     def __init__(self, actions: Actions, **kwargs):
         super().__init__(**kwargs)
-        self._doors = [
-            Key(text="Back", action=lambda: actions.open("")),
-            Key(text="Chart", action=lambda: actions.open("chart")),
-            Key(text="Least,\nmost", action=lambda: actions.open("most")),
-            Key(text="Choose\nsix", action=lambda: actions.open("choose_six")),
-        ]
+        self.title = "More"
+        doors = {
+            "Chart of the\nlast minute": "chart",
+            "Least and\nmost seen": "most",
+            "Choose\nsix": "choose_six",
+            "Settings": "settings",
+            "Back": "",
+        }
+        self.put([Key(text=text, action=lambda to=to: actions.open(to)) for text, to in doors.items()])
 
     def show(self, board: Board) -> None:
         """See Page."""
-        notice = board.choices.notice
-        lines = (Line("", notice, "triangle"),) if notice else LINES
-        self.fill("More about the values", lines, self._doors)
+        self.note = board.choices.notice or NOTE

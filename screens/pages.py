@@ -99,6 +99,12 @@ def _connection(actions: Actions) -> Page:
     return ConnectionPage(actions)
 
 
+def _settings(actions: Actions) -> Page:
+    from screens.settings import SettingsPage
+
+    return SettingsPage(actions)
+
+
 def _bench(actions: Actions) -> Page:
     from screens.bench import BenchPage
 
@@ -155,6 +161,7 @@ PAGES: Mapping[str, Callable[[Actions], Page]] = {
     "clear": _clear,
     "quick": _quick,
     "connection": _connection,
+    "settings": _settings,
     "bench": _bench,
     "output": _output,
     "hold": _hold,

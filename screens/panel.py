@@ -65,6 +65,15 @@ def find(name: str) -> Panel:
     return known[name]
 
 
+USUAL = "7-800x480"
+"""The smallest: all of it can be seen on every other."""
+
+
+def usual(chosen: str) -> str:
+    """The profile that a person chose, or USUAL where there is none of that name."""
+    return chosen if chosen in panels() else USUAL
+
+
 def prepare(panel: Panel, *, fullscreen: bool) -> None:
     """Set everything that Kivy reads once. Call it before anything imports Kivy."""
     assert "kivy" not in sys.modules, "the panel must be prepared before Kivy is imported"

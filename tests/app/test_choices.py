@@ -94,6 +94,6 @@ def test_the_old_file_stays_whole_until_the_new_one_is(tmp_path, monkeypatch):
         assert (tmp_path / FILE).read_bytes() == before
         raise OSError("power")
 
-    monkeypatch.setattr("app.choices.os.fsync", power_goes)
+    monkeypatch.setattr("app.small_file.os.fsync", power_goes)
     Choices(tmp_path).keep("six", "auk", ("Z",))
     assert (tmp_path / FILE).read_bytes() == before

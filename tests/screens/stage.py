@@ -28,6 +28,7 @@ from fake_values import PAGES, VALUE_VIEWS
 from msgspec import to_builtins
 
 from app.choices import Choices
+from app.settings import Settings
 from screens import panel as panels
 from screens.colours import DAY, NIGHT
 
@@ -44,6 +45,7 @@ ALL = [
     *(f"good:Book+{taps}" for taps in ("Older", "All craft", "All craft+Older", "Sign in")),
     *(f"{scene}:Check" for scene in ("stopped", "lost", "unknown_craft")),
     *(f"{scene}:Check+Connection" for scene in ("good", "starting", "lost")),
+    "good:More+Settings",
     *FAULT_VIEWS,
     *VALUE_VIEWS,
     *QUICK_VIEWS,
@@ -162,6 +164,7 @@ class Stage:
             self.up(*place, finger)
         self._wait(0.6)  # dry again
         self._glass._bench.leave()
+        self._glass._wear(Settings())
         self._glass._board.choices = Choices()
         self._glass._board._craft = None  # found anew: nothing is remembered of the view before
         scene, _, taps = view.partition(":")

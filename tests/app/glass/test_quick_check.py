@@ -14,14 +14,19 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from quick_craft import NAMES, OFF, RUNS, SOUND, check, limit, report, row
+from msgspec import structs
+from quick_craft import BEGAN, NAMES, NOW, OFF, RUNS, SOUND, check, limit, report, row, told_moment
 
 from app.diagnosis import Fault, JobState
 from app.messages import Craft, LinkState
+from app.moment import Moment
+from app.ports import View
 from app.quick_check import Engine, quick_check
 from app.quick_row import State, Verdict
 from app.quick_table import TABLE
 from app.reading import Quality
+from app.settings import Pressure, Settings, Temperature
+from app.units import GlassUnits
 
 FAMILIES = Path(__file__).parents[3] / "bus" / "families"
 FIT, LOOK, ASHORE = Verdict.FIT, Verdict.LOOK, Verdict.ASHORE
@@ -332,3 +337,30 @@ def test_never_fit_with_anything_unknown_and_never_better_than_the_worst_row(see
     unsure |= {key for key, value in said["values"].items() if value in (None, "")}
     if unsure - {"state"} or said["told"] != report() or serial != "20417":
         assert made.verdict is not FIT
+
+
+OTHERS = Settings(temperature=Temperature.FAHRENHEIT, pressure=Pressure.PSI)
+
+
+@pytest.mark.parametrize("family", [None, {"coolant": [limit("alarm", "above", 102.0)]}])
+@pytest.mark.parametrize("coolant", [60.0, 94.9, 95.5, 101.9, 102.5])
+@pytest.mark.parametrize("oil", [180.0, 99.0, 69.0])
+def test_the_verdict_is_the_same_in_whatever_units_a_person_chose(seen, coolant, oil, family):
+    told = told_moment(seen, RUNS | {"coolant": coolant, "oil": oil}, limits=family)
+    view = View(told.connected, told.snapshot, told.catalogue, report())
+    turned = Moment(GlassUnits(OTHERS).turn(view), NOW, waited=60.0)
+    assert turned.info("CoolantTemperature").unit == "degF"
+    assert turned.info("OilPressure").unit == "psi"
+    usual, other = quick_check(told, BEGAN), quick_check(turned, BEGAN)
+    assert [(row.key, row.verdict) for row in other.rows] == [(row.key, row.verdict) for row in usual.rows]
+
+
+def test_a_value_in_a_unit_without_a_limit_is_not_known_to_be_fine(seen):
+    told = told_moment(seen)
+    infos = [
+        structs.replace(info, unit="bananas") if info.name == "CoolantTemperature" else info
+        for info in told.catalogue.signals
+    ]
+    view = View(told.connected, told.snapshot, structs.replace(told.catalogue, signals=infos), report())
+    made = quick_check(Moment(view, NOW, waited=60.0), BEGAN)
+    assert made.verdict is LOOK

@@ -1,0 +1,30 @@
+"""What stands on the keys of the settings."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from app.settings import Pressure, Skin, Speed, Temperature
+
+if TYPE_CHECKING:
+    import enum
+    from collections.abc import Mapping
+
+NOTE = "A touch goes on to the next. A panel is worn after the next start."
+
+KINDS: Mapping[type[enum.StrEnum], str] = {
+    Skin: "Colours",
+    Temperature: "Heat",
+    Speed: "Craft speed",
+    Pressure: "Pressure",
+}
+
+
+def choice_words(choice: enum.StrEnum) -> str:
+    """Two lines: what is chosen, and what stands."""
+    return f"{KINDS[type(choice)]}:\n{choice.value}"
+
+
+def panel_words(name: str) -> str:
+    """The same of the panel; empty = the one the tool was started with."""
+    return f"Panel:\n{name or 'as started'}"
