@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from app.errors import BoathookError
 from screens import panel as panels
-from screens import tour_jobs
+from screens import tour_jobs, tour_more
 from screens.tour_parts import Craft, Glass, compare, display
 
 if TYPE_CHECKING:
@@ -155,7 +155,7 @@ def _dock_and_ride(
     tour.live("ride", "Under way.", craft)
     for number, page in enumerate(glass.pages(), start=2):
         tour.live(f"values-{number}", f"Values, {page}.", craft)
-    glass.first_page()
+    tour_more.beside(tour.picture, glass, craft)
     craft.ask(do="plant", signal="ExhaustTemperature", kind="value", value=84.0)
     craft.ask(do="plant", signal="CoolantTemperature", kind="value", value=104.0)
     craft.ask(do="plant", signal="OilPressure", kind="error")
@@ -172,6 +172,7 @@ def _dock_and_ride(
     )
     for job, do in jobs:
         print(tour_jobs.check(job, do(tour.picture, glass, craft)), flush=True)
+    tour_more.crank(tour.picture, glass, craft)
     tour_jobs.book(tour.picture, glass)
     glass.tap("Check")
     glass.wait_for_screen("check/faults")

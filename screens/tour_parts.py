@@ -193,6 +193,10 @@ class Glass:
                 return
             yield self.shown()["screen"]
 
+    def next_page(self) -> None:
+        """Touch the key that turns the page."""
+        self.tap(self._next_key())
+
     def first_page(self) -> None:
         """Back to the six big values."""
         self.tap("Ride")
