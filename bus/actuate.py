@@ -287,13 +287,13 @@ class Actuation:
         if plan is None or request.press in self._presses:
             return
         self._presses.add(request.press)
+        lifted = request.at >= self._finger_at + LIFTED_S
+        self._finger_at = max(self._finger_at, min(request.at, now))  # one that is refused is a finger too
         if self.busy:
             self.stop("A second press came.")
             cause = "Another output is live."
             self._past.tell_refused(request, self._operator, self._table.serial, (Need.OUTPUTS_FREE,), cause)
             return
-        lifted = request.at >= self._finger_at + LIFTED_S
-        self._finger_at = max(self._finger_at, min(request.at, now))
         self._shown.considered = request.output
         try:
             permit = self._interlock.grant(request.output, plan.data.kind, request.press, request.at)

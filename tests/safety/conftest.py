@@ -37,7 +37,7 @@ HELD_OFF = 0xD14
 
 REQUEST, RESPONSE, TESTER = 0x7E0, 0x7E8, 0x7DF
 
-TURN_MS = 5
+TURN_MS = 10
 """One turn of the gate's loop while an output is live."""
 
 CYCLES_MS = {

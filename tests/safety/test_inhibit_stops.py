@@ -7,6 +7,7 @@ import gc
 
 import pytest
 from inhibits import DEFAULT, RELEASE, STATUS, cranked, end, hexed, holds, latched, lets_go, sent, still
+from presses import START as PRESSED
 
 from app.errors import AdapterLost
 from app.interlock import Need
@@ -401,3 +402,17 @@ def test_the_collector_is_back_after_it_ended(ready):
     ready.run(0.5)
     assert not ready.actuation.busy
     assert gc.isenabled()
+
+
+def test_a_finger_that_was_refused_because_of_an_inhibit_must_be_lifted_too(ready):
+    latched(ready)
+    ready.run(1.0)
+    ready.press("fan")
+    ready.finger = None
+    ready.until(lambda: not ready.actuation.busy, 3.0)
+    took = ready.clock()
+    ready.press("horn", at=ready.clock())
+    ready.run(0.3)
+    assert PRESSED["horn"] not in sent(ready)
+    assert "Lift the finger" in ready.state.cause
+    assert ready.clock() - took < 1.0

@@ -121,10 +121,10 @@ class Machine:
             return []
         return list(controller.answers)
 
-    def wait(self, seconds, ms=5):
+    def wait(self, seconds, ms=10):
         until = self.bench.ms + round(seconds * 1000)
         while self.bench.ms < until:
-            self.tick(ms if ms < 20 or not self.busy else 20)
+            self.tick(min(until - self.bench.ms, ms if ms < 20 or not self.busy else 20))
 
     def event(self, cause):
         """Something that ends whatever is under way has just happened."""
