@@ -164,7 +164,8 @@ class Stage:
             self.up(*place, finger)
         self._wait(0.6)  # dry again
         self._glass._bench.leave()
-        self._glass._wear(Settings())
+        if self._glass._settings.now != Settings():
+            self._glass._wear(Settings())
         self._glass._board.choices = Choices()
         self._glass._board._craft = None  # found anew: nothing is remembered of the view before
         scene, _, taps = view.partition(":")

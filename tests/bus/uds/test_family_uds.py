@@ -125,7 +125,7 @@ SLIPS = {
     "an output identifier twice": ("did = 0xD102", "did = 0xD101", "did = 0xD101", "twice"),
     "too many pulses": ("count = 20", "count = 21", "count = 21", "1 and 20"),
     "pulses too wide": ("width_ms = 5.0", "width_ms = 5.1", "width_ms = 5.1", "at most 5"),
-    "fuel without a flow": ("flow_cm3_min = 300\n", "", "[[uds.outputs]]", "static flow"),
+    "fuel without a flow": ("\nflow_cm3_min = 300\n", "\n", "[[uds.outputs]]", "static flow"),
     "fuel that is not finite": (
         'parameters = ["count", "width_100us"]\ncount = 20',
         'parameters = ["width_100us"]\ncount = 20',
