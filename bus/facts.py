@@ -104,7 +104,8 @@ class FactTable:
         on_purged: called with the serial each time the engine has run RAN_FOR_S without a gap.
 
     Attributes:
-        fuel_is_ours: a press that lets fuel in is under way: a pump that runs meanwhile voids no word.
+        fuel_is_ours: a press that lets fuel in is under way: a pump that runs meanwhile voids no word, and
+            nothing that turns meanwhile is a purge.
     """
 
     def __init__(
@@ -147,7 +148,7 @@ class FactTable:
             elif event is Event.PUMPED and not self.fuel_is_ours:
                 self.doubt("no_smell")
                 self.doubt("spark_safe")
-            elif event is Event.RAN and self.serial is not None:
+            elif event is Event.RAN and self.serial is not None and not self.fuel_is_ours:
                 self._on_purged(self.serial)
 
     def _prove(self) -> None:
@@ -185,7 +186,7 @@ class FactTable:
     def cranked_ago(self, now: float) -> float | None:
         """Seconds since a crank that may have blown the cylinders out; None = none that counts."""
         at = self._heard.cranked_at
-        if at is None or at <= self._crank_spent_at or now - at > CRANKED_WITHIN_S:
+        if self.fuel_is_ours or at is None or at <= self._crank_spent_at or now - at > CRANKED_WITHIN_S:
             return None
         return now - at
 

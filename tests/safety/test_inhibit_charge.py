@@ -159,3 +159,17 @@ def test_without_any_one_of_its_words_it_is_refused(ready, output, word):
     ready.run(0.3)
     assert ready.sent == []
     assert set(ready.missing()) == {Need(word)}
+
+
+def test_while_spark_is_held_off_no_crank_and_no_run_is_a_purge(ready):
+    cranked(latched(ready, "spark_off"))
+    ready.run(6.0, ms=20)
+    still(ready)
+    ready.run(1.0, ms=20)
+    ready.confirm("purged_by_cranking")
+    ready.run(0.1)
+    assert not ready.journal.of("purge")
+    ready.values |= {"EngineSpeed": 1300.0, "EngineSpeedDisplay": 1300.0, "ManifoldPressure": 40.0}
+    ready.run(32.0, ms=20)
+    assert not ready.journal.of("purge")
+    assert ready.purged == []
