@@ -114,6 +114,10 @@ def test_the_bytes_of_the_list_under_another_name_are_not_on_it(make_bench, pdu,
     )
 
 
+LENGTHS = (1, 2, 3, 4, 5, 8)
+"""Every length on the list, one more, and one that needs several frames."""
+
+
 @pytest.mark.parametrize("kind", ["reading", "writing"])
 def test_of_all_short_requests_with_the_right_words_only_the_list_goes(make_bench, kind):
     bench = in_world(make_bench, "signed_in")
@@ -123,7 +127,7 @@ def test_of_all_short_requests_with_the_right_words_only_the_list_goes(make_benc
     gc.disable()  # see above
     for service, second in itertools.product(range(256), repeat=2):
         whole = bytes([service, second, 0xFF, 0xFF, 0, 0, 0, 0])
-        for length in range(1, 9):
+        for length in LENGTHS:
             request = AllowedRequest(whole[:length], Class(kind), 0x7E0, 0x7E8, 0, what)
             if not bench.gate._against(request, written_once):
                 let_in.add((request.pdu.hex(), kind))
