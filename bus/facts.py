@@ -80,7 +80,7 @@ PROMISES: Mapping[str, _Promise] = {
     "jet_clear": _Promise(
         Need.JET_CLEAR,
         JET_CLEAR_HOLDS_S,
-        "Nobody near intake and jet or behind the craft, whose engine may start",
+        "Nobody near intake, jet and stern",
         "Send them away, look, confirm",
     ),
     "spark_safe": _Promise(

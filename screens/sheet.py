@@ -28,7 +28,7 @@ __all__ = ["Grid", "LineList", "Sheet", "Writing"]
 
 
 class Sheet(Page):
-    """Fill it with ``fill``. Where not all rows have room, the last place becomes the key for the next part.
+    """Fill it with ``fill``. Where not all rows have room, a place becomes the key for the next part.
 
     Attributes:
         title: the heading.
@@ -67,12 +67,18 @@ class Sheet(Page):
         self._lines = lines
         self.ids.lines.show(lines, self._part)
         if self.ids.lines.parts > 1:
-            keys = (*(*keys, None, None, None)[: KEYS - 1], self._more)
+            keys = self._with_more(keys)
             number = self._part % self.ids.lines.parts + 1
             self._more.text = f"More\n{number} / {self.ids.lines.parts}"
         if keys != self._keys:
             self._keys = keys
             self._put(keys)
+
+    def _with_more(self, keys: tuple[Key | None, ...]) -> tuple[Key | None, ...]:
+        """The key for the next part takes the last place that is empty, or the last of all."""
+        places = (*keys, *[None] * KEYS)[:KEYS]
+        at = max((number for number, key in enumerate(places) if key is None), default=KEYS - 1)
+        return (*places[:at], self._more, *places[at + 1 :])
 
     def words(self) -> list[str]:
         """See Page."""

@@ -22,14 +22,14 @@ ASKED = [
     NeedState(
         Need.JET_CLEAR,
         None,
-        "Nobody near intake and jet or behind the craft: not confirmed",
+        "Nobody near intake, jet and stern: not confirmed",
         "Look round the craft, confirm",
     ),
 ]
 GIVEN = [
     NeedState(Need.NO_SMELL, True, "Hatch open, no smell of fuel: confirmed 64 s ago", ""),
     NeedState(Need.HANDS_CLEAR, True, "Hands, hair and clothes clear: confirmed 12 s ago", ""),
-    NeedState(Need.JET_CLEAR, True, "Nobody near intake and jet or behind the craft: confirmed 3 s ago", ""),
+    NeedState(Need.JET_CLEAR, True, "Nobody near intake, jet and stern: confirmed 23 s ago", ""),
 ]
 WHY = "Not read back for 2 s."
 SILENT = f"{WHY} NOT known to hold. Release the start switch, lanyard out."
