@@ -5,14 +5,12 @@ from __future__ import annotations
 import time
 from typing import TYPE_CHECKING
 
+from screens.tour_jobs import SEEN_S
 from screens.tour_parts import wait_for
 
 if TYPE_CHECKING:
     from screens.tour_jobs import Picture
     from screens.tour_parts import Craft, Glass
-
-SEEN_S = 0.6
-"""The glass writes its texts five times a second; by then what was done is in the picture."""
 
 CHART_S = 12.0
 """Of a ride, so that the chart has something to show."""
