@@ -199,13 +199,11 @@ class Actuation:
 
     def allowed(self, ident: int, data: bytes) -> bool:
         """Whether a frame belongs to the press that is live; the gate asks just before it lets one out."""
-        run, pdu = self._run, unwrap_single(data)
-        return (
-            run is not None
-            and pdu is not None
-            and (ident, data) == _framed(run.plan, pdu)
-            and run.may_send(pdu)
-        )
+        run = self._run
+        if run is None or ident != run.plan.request:
+            return False
+        pdu = unwrap_single(data)
+        return pdu is not None and (ident, data) == _framed(run.plan, pdu) and run.may_send(pdu)
 
     def last_words(self) -> list[tuple[int, bytes]]:
         """The release of what may be live, for a wire that is about to go."""

@@ -348,8 +348,7 @@ class Bench:
                     values = {"ControllerSerial": self.serial} if self.serial is not None else {"Page": 0}
                     if self.serial is None:
                         continue
-                names = tuple(sorted(values.items(), key=lambda item: item[0]))
-                frames.append(Frame(self.clock(), *encoded(name, names)))
+                frames.append(Frame(self.clock(), *encoded(name, tuple(values.items()))))
         self.controller.tick()
         if "all" not in self.silent:
             due = [data for at, data in self.controller.answers if at <= self.clock()]
