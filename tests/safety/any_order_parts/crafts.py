@@ -37,11 +37,11 @@ class Crafts(Fingers):
         self.bench.values["StartSwitch"] = "Released"
         self.engine_stands_again()
         self.wait(later, ms=QUIET_MS if later > 60 else 50)
-        before = len(self.bench.journal.of("purge"))
+        before = self.purges_told()
         self.bench.confirm("purged_by_cranking")
         self.tick()
         self.tick()
-        if len(self.bench.journal.of("purge")) > before:
+        if self.purges_told() > before:  # on a disk that is stuck it comes before whatever is charged later
             self.cranked_out += 1
             assert self.judge.cranked_at is not None
             assert self.now - self.judge.cranked_at <= 120.0 + 0.2
@@ -49,6 +49,9 @@ class Crafts(Fingers):
             self.judge.fuel.pop(self.craft, None)
             self.judge.fuel_ended[self.craft] = self.now
             self.judge.said_at.pop("no_smell", None)
+
+    def purges_told(self):
+        return sum(entry["kind"] == "purge" for entry in self.bench.journal.told)
 
     @rule(1, speed=(300.0,), later=(1.0, 130.0))
     def fuel_comes_in_and_is_cranked_out(self, speed, later):
