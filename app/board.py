@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from app.alarms import Alarms
 from app.choices import Choices
 from app.derived import BY_NAME, Derive, bad_input
 from app.extremes import Extremes
@@ -31,6 +32,7 @@ class Board:
         pages: of the craft now known; empty while there is none.
         extremes: least and most of each signal since this craft was found, or since a person began anew.
         trend: the last minute of each signal.
+        raised: alarms that need somebody.
         choices: what people chose to see.
         frozen_at: when the figures were stopped, None while they are live.
     """
@@ -46,6 +48,7 @@ class Board:
         self.pages: tuple[SignalPage, ...] = ()
         self.extremes = Extremes(now)
         self.trend = Trend()
+        self.raised = Alarms()
         self.choices = choices or Choices()
         self.frozen_at: float | None = None
         self.moment: Moment
@@ -58,6 +61,7 @@ class Board:
         self._same_craft(self.moment)
         self.extremes.take(self.moment)
         self.trend.take(self.moment)
+        self.raised.take(self.moment)
         if self.moment.link is None or not self.moment.live or self.moment.link.state is not LinkState.FOUND:
             self.thaw()
         return self.moment
@@ -76,6 +80,10 @@ class Board:
     def tile(self, signal: str) -> Tile:
         """One signal, judged: of the newest moment, or as it was when the figures were stopped."""
         return self._frozen.get(signal) or self._live(signal)
+
+    def look(self, signal: str) -> Look:
+        """How one signal is now, whatever is stopped."""
+        return self._live(signal).look
 
     def freeze(self) -> None:
         """Stop every figure where it is; nothing happens while nothing is live."""
@@ -150,6 +158,7 @@ class Board:
             self._held.clear()
             self.extremes.reset(moment.now)
             self.trend.clear()
+            self.raised.clear()
             self.thaw()
         self._craft = (moment.catalogue.number, serial or (known[1] if known and not other else None))
 

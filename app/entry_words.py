@@ -92,6 +92,8 @@ def _details(entry: Entry) -> list[str]:
             return []
     if entry.kind == Kind.QUICK_CHECK:
         return _check_lines(body)
+    if entry.kind in (Kind.MARK, Kind.ALARM):
+        return _value_lines(body)
     if entry.kind == Kind.JOURNAL_DAMAGED:
         return [f"It reads: {body.get('text', '')}"]
     what = body.get("what")
@@ -182,6 +184,26 @@ def _check_lines(body: dict[str, Any]) -> list[str]:
         return []
 
 
+def _mark(body: dict[str, Any]) -> str:
+    where = f", {body['after_s']:.0f} s into {body['recording']}" if "recording" in body else ""
+    return f"Mark {body['mark']}{where}"
+
+
+def _alarm(body: dict[str, Any]) -> str:
+    what, event = body["what"], body["event"]
+    if event == "raised":
+        return f"ALARM {what} {body['worst']}, {body['limit']}"
+    words = {"seen": "seen by a person", "over": "is over"}.get(event, str(event))
+    return f"Alarm {what}: {words} after {body['lasted_s']:.0f} s, worst {body['worst']}"
+
+
+def _value_lines(body: dict[str, Any]) -> list[str]:
+    try:
+        return [f"{label}: {text}" for label, text in body.get("values", [])]
+    except (TypeError, ValueError):
+        return []
+
+
 def _begun(body: dict[str, Any]) -> str:
     if not body["aside"]:
         return "This book was begun"
@@ -200,6 +222,8 @@ _HEADLINES: dict[str, Callable[[dict[str, Any]], str]] = {
     Kind.SCAN: _scan,
     Kind.CLEAR: _clear,
     Kind.QUICK_CHECK: _check,
+    Kind.MARK: _mark,
+    Kind.ALARM: _alarm,
     Kind.NOTE: lambda body: f"Note: {body['text']}",
     Kind.CORRECTION: lambda body: f"Correction of entry {body['number']}: {body['text']}",
     **HEADLINES,

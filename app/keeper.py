@@ -45,7 +45,8 @@ STOP_S = 4.0
 class BookKeeper:
     """Notices what is new, and puts it into the book.
 
-    ``saw``, ``signed_in``, ``checked`` and every attribute are for the thread that draws; none of them waits.
+    ``saw``, ``signed_in``, ``checked``, ``noted`` and every attribute are for the thread that draws; none of
+    them waits.
 
     Args:
         data: folder of the journal and the book.
@@ -112,9 +113,13 @@ class BookKeeper:
 
     def checked(self, craft: str, body: dict[str, Any]) -> None:
         """A quick check of a craft has a verdict (body: app.quick_words.entry_body)."""
+        self.noted(Kind.QUICK_CHECK, craft, body)
+
+    def noted(self, kind: Kind, craft: str, body: dict[str, Any]) -> None:
+        """Something about a craft for the book (craft: as app.book_words.craft_of says it)."""
         if not self._played:
             who = self._operator
-            self._put(lambda book: book.add(Kind.QUICK_CHECK, craft, who, body))
+            self._put(lambda book: book.add(kind, craft, who, body))
 
     def of(self, craft: str) -> tuple[Entry, ...]:
         """The newest entries of one craft (family and serial in words), newest first."""

@@ -230,11 +230,19 @@ class SetBitRate(msgspec.Struct, frozen=True, tag="set_bit_rate"):
     bitrate: int | None
 
 
+class Mark(msgspec.Struct, frozen=True, tag="mark"):
+    """Somebody marked a moment of the ride: number of the mark, and when the finger came down."""
+
+    number: int
+    at: float
+
+
 FromBus = Snapshot | Catalogue | Report
 FromScreen = (
     AskCatalogue
     | AskReport
     | SetBitRate
+    | Mark
     | Consider
     | Press
     | Beat

@@ -46,12 +46,20 @@ class Pressure(enum.StrEnum):
     BAR = "bar"
 
 
+class Place(enum.StrEnum):
+    """Where this handheld is used; on the handlebar the glass goes into ride mode by itself."""
+
+    HAND = "in the hand"
+    HANDLEBAR = "on the handlebar"
+
+
 class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=False):
     """Every choice with what stands until somebody chooses.
 
     Attributes:
         skin: see Skin.
         temperature, speed, pressure: units on the glass; files and recordings keep their own.
+        place: see Place.
         panel: name of a profile of screens/panels.toml; empty = the one the command line names.
     """
 
@@ -59,6 +67,7 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=False):
     temperature: Temperature = Temperature.CELSIUS
     speed: Speed = Speed.KMH
     pressure: Pressure = Pressure.KPA
+    place: Place = Place.HAND
     panel: str = ""
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from app.settings import Pressure, Skin, Speed, Temperature
+from app.settings import Place, Pressure, Skin, Speed, Temperature
 
 if TYPE_CHECKING:
     import enum
@@ -17,6 +17,7 @@ KINDS: Mapping[type[enum.StrEnum], str] = {
     Temperature: "Heat",
     Speed: "Craft speed",
     Pressure: "Pressure",
+    Place: "Used",
 }
 
 

@@ -103,8 +103,8 @@ def value_words(info: SignalInfo, value: float | str | None) -> str:
 
 
 def limit_words(info: SignalInfo, limit: Limit) -> str:
-    """Which limit was passed and whose it is: "over 95 · generic default"."""
-    side = "over" if limit.side == "above" else "under"
+    """Which limit was passed and whose it is: "max 95 · generic default"."""
+    side = "max" if limit.side == "above" else "min"
     whole = float(limit.value).is_integer()
     number = figure(limit.value, 0 if whole else max(1, info.decimals))
     return f"{side} {number} · {'generic default' if limit.generic else 'family data'}"

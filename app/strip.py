@@ -14,6 +14,7 @@ from app.show import unit_words, value_words
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from app.alarms import Alarm
     from app.messages import Craft
     from app.moment import Moment
 
@@ -26,12 +27,14 @@ class Box(msgspec.Struct, frozen=True):
         text: the fact.
         rank: 0 stays whatever happens; the highest goes first when there is no room.
         watch: something is wrong with it.
+        alarm: it is an alarm; goes before ``watch``.
     """
 
     kind: str
     text: str
     rank: int
     watch: bool = False
+    alarm: bool = False
 
 
 class Strip(msgspec.Struct, frozen=True):
@@ -42,14 +45,16 @@ class Strip(msgspec.Struct, frozen=True):
     boxes: tuple[Box, ...]
 
 
-def strip(moment: Moment, *, with_speed: bool) -> Strip:
+def strip(moment: Moment, *, with_speed: bool, alarms: Sequence[Alarm] = ()) -> Strip:
     """Say it; only what is known now gets a box.
 
     Args:
         moment: see Moment.
         with_speed: False where the page itself shows the engine speed large.
+        alarms: that need somebody, or did.
     """
     boxes = (
+        _alarm(alarms),
         _role(moment, "engine_speed", 2) if with_speed else None,
         _role(moment, "battery", 3),
         _key(moment),
@@ -86,6 +91,13 @@ def clock_words(seconds: float) -> str:
     whole = max(0, int(seconds))
     hours, minutes = divmod(whole // 60, 60)
     return f"{hours}:{minutes:02}:{whole % 60:02}" if hours else f"{minutes:02}:{whole % 60:02}"
+
+
+def _alarm(alarms: Sequence[Alarm]) -> Box | None:
+    """The first that took the whole glass and is not over, and how many more there are."""
+    now = [alarm for alarm in alarms if alarm.shown and not alarm.over]
+    more = f" +{len(now) - 1}" if len(now) > 1 else ""
+    return Box("alarm", f"ALARM {now[0].info.label}{more}", 0, alarm=True) if now else None
 
 
 def _role(moment: Moment, role: str, rank: int) -> Box | None:

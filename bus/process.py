@@ -10,7 +10,7 @@ import threading
 import time
 from typing import TYPE_CHECKING
 
-from app.messages import FromScreen, SetBitRate
+from app.messages import FromScreen, Mark, SetBitRate
 from bus.craft import craft_service
 from bus.gate import Gate
 from bus.hub import Hub
@@ -74,6 +74,8 @@ def run(
     def on_request(request: FromScreen) -> None:
         if isinstance(request, SetBitRate):
             gate.set_bit_rate(request.bitrate)
+        elif isinstance(request, Mark):
+            _mark(recorder, request)
         elif service is not None:
             service.ask(request)
 
@@ -104,6 +106,11 @@ def run(
         print(f"Boathook bus process: {adapter.words}, wall at {wall_path}.", file=sys.stderr, flush=True)
         _serve(hub, wall, service, done)
     return 0
+
+
+def _mark(recorder: Recorder | None, mark: Mark) -> None:
+    if recorder is not None:
+        recorder.mark(mark.number, mark.at)
 
 
 def _serve(hub: Hub, wall: Wall, service: CraftService | None, done: threading.Event) -> None:

@@ -14,6 +14,7 @@ import shutil
 import sys
 import threading
 import time
+from collections import deque
 from typing import TYPE_CHECKING
 
 from app.boot import boot_id
@@ -46,6 +47,9 @@ FILE_BYTES = 128 * 2**20
 
 RESERVE_BYTES = 200 * 2**20
 """Free space kept for the craft book; recording pauses below it and says so."""
+
+MOST_MARKS = 100
+"""That wait while nothing is recorded."""
 
 IDLE_S = 60.0
 """Silence after which the file is closed; the next frame opens a new one."""
@@ -88,6 +92,7 @@ class Recorder:
         self._noted_offset = 0.0
         self._bytes = 0
         self._told: dict[str, object] = {}
+        self._marks: deque[tuple[int, float]] = deque(maxlen=MOST_MARKS)
         self._lost_before = 0
         now = clock()
         self._flushed = self._synced = self._paired = self._last_frame = now
@@ -101,6 +106,15 @@ class Recorder:
         """Write what is still waiting, sync, end."""
         self._stop.set()
         self._thread.join(10)
+
+    def mark(self, number: int, at: float) -> None:
+        """Somebody marked a moment; it stands in the notes beside the frames of then.
+
+        Args:
+            number: of the mark.
+            at: seconds on CLOCK_MONOTONIC.
+        """
+        self._marks.append((number, at))
 
     def _run(self) -> None:
         while not self._stop.is_set():
@@ -181,6 +195,11 @@ class Recorder:
         if about != self._told:  # the bit rate is known only after listening
             self._told = about
             self._note("adapter", now, **about)
+        while self._marks:
+            number, at = self._marks.popleft()
+            if self.state is None or at < self.state.started_at:
+                continue  # of a ride before this recording
+            self._note("mark", now, number=number, at=round(at, 6), at_wall=round(at + self._offset, 6))
         step = self._wall() - now - self._noted_offset
         if abs(step) > STEP_S or now - self._paired > PAIR_S:
             self._noted_offset += step

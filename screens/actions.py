@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from app.alarms import Alarm
     from app.bench import Bench
     from app.keeper import BookKeeper
     from app.messages import FromScreen
     from app.operators import Operator
+    from app.riding import Riding
     from app.settings import Settings, SettingsFile
 
 
@@ -29,6 +31,9 @@ class Actions:
         clock: seconds on CLOCK_MONOTONIC.
         settings: what a person chose for this handheld.
         wear: keep other settings and show them at once.
+        riding: ride mode, as it is.
+        mark: mark the moment a finger came down (seconds on CLOCK_MONOTONIC).
+        seen: somebody saw this alarm.
         keeper: of the craft book; None where none is kept.
     """
 
@@ -41,4 +46,7 @@ class Actions:
     clock: Callable[[], float]
     settings: SettingsFile
     wear: Callable[[Settings], None]
+    riding: Riding
+    mark: Callable[[float], None]
+    seen: Callable[[Alarm], None]
     keeper: BookKeeper | None = None

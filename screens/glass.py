@@ -11,9 +11,14 @@ from kivy.uix.floatlayout import FloatLayout
 
 from app.bench import Bench, Stage
 from app.board import Board
+from app.book_words import craft_of
+from app.entry import Kind
 from app.link_words import shows_values
+from app.messages import Mark
 from app.output_messages import SignIn
-from app.settings import SettingsFile
+from app.ride_words import alarm_body, mark_body, ride_strip
+from app.riding import Riding
+from app.settings import Place, SettingsFile
 from app.strip import strip
 from screens import layouts, theme
 from screens.actions import Actions
@@ -31,6 +36,7 @@ if TYPE_CHECKING:
 
     from kivy.input.motionevent import MotionEvent
 
+    from app.alarms import Alarm
     from app.choices import Choices
     from app.keeper import BookKeeper
     from app.operators import Operator
@@ -101,6 +107,7 @@ class Glass(FloatLayout):
         self._board = Board(clock(), choices, self._settings.now)
         theme.paints.wear(SKINS[self._settings.now.skin])
         self._bench = Bench(link.ask)
+        self._riding = Riding()
         self._actions = Actions(
             self.turn,
             link.set_bit_rate,
@@ -111,6 +118,9 @@ class Glass(FloatLayout):
             clock,
             self._settings,
             self._wear,
+            self._riding,
+            self._mark,
+            self._seen,
             keeper,
         )
         self._listed = listed
@@ -185,6 +195,7 @@ class Glass(FloatLayout):
         self._bench.take(self._board.moment, now, self._hand.sampled)
         if self._bench.stage is Stage.LATCHED:
             self._lane, self._open = "Bench", "output"  # whatever was open: there its result will stand
+        self._ride(now)
         page = self._choose()
         self._ticks += 1
         if page is not self._page or self._hand.wet != self._wet or self._ticks % TEXT_EVERY == 0:
@@ -223,9 +234,18 @@ class Glass(FloatLayout):
             "settled": self._hand.ready,
         }
 
-    def _choose(self) -> Page:
+    def _over(self) -> str:
+        """What stands over whatever is open; an output before an alarm, which then waits."""
         if self._bench.stage in OVER_ALL:
-            return self._made(OVER_ALL[self._bench.stage])
+            return OVER_ALL[self._bench.stage]
+        if self._board.raised.unseen:
+            return "alarm"
+        return "riding" if self._riding.on else ""
+
+    def _choose(self) -> Page:
+        over = self._over()
+        if over:
+            return self._made(over)
         if self._lane != "Ride":
             return self._made(self._open or FIRST[self._lane])
         if not shows_values(self._board.moment):
@@ -249,6 +269,29 @@ class Glass(FloatLayout):
         if self._keeper is not None:
             self._keeper.signed_in(operator)
 
+    def _ride(self, now: float) -> None:
+        """Lock the glass for who rides, unlock it again; alarms go into the book."""
+        was = self._riding.on
+        mounted = self._settings.now.place is Place.HANDLEBAR
+        self._riding.take(self._board.moment.number("engine_speed"), now, mounted=mounted)
+        if self._riding.on or was:
+            self._lane, self._open, self._number = "Ride", "", 1
+        events, self._board.raised.events = self._board.raised.events, []
+        for event, alarm in events:
+            self._note(Kind.ALARM, alarm_body(event, alarm, self._board))
+
+    def _mark(self, at: float) -> None:
+        number = self._riding.mark()
+        self._link.ask(Mark(number, at))
+        self._note(Kind.MARK, mark_body(number, self._board, at))
+
+    def _seen(self, alarm: Alarm) -> None:
+        self._board.raised.see(alarm)
+
+    def _note(self, kind: Kind, body: dict[str, Any]) -> None:
+        if self._keeper is not None:
+            self._keeper.noted(kind, craft_of(self._board.moment), body)
+
     def _wear(self, settings: Settings) -> None:
         self._settings.keep(settings)
         self._board.wear(settings)
@@ -261,7 +304,7 @@ class Glass(FloatLayout):
         if page.name != self._name:
             self._board.thaw()  # what was stopped on a page is live on every other
         page.show(self._board)
-        self._head(strip(self._board.moment, with_speed=page.name != "ride/1" or not self._board.shows_speed))
+        self._head(self._strip(page))
         self._lanes.mark(self._lane)
         if page is not self._page:
             if page not in (self._pages.get(which) for which in OF_AN_OUTPUT):
@@ -275,6 +318,14 @@ class Glass(FloatLayout):
             self._name = page.name
             self._finger.forget()
             self.say()
+
+    def _strip(self, page: Page) -> Strip:
+        """The strip of a page; while the glass is locked it says so."""
+        moment, locked = self._board.moment, page.name == "ride/locked"
+        told = page.name in ("ride/locked", "ride/alarm")
+        alone = page.name in ("ride/1", "ride/locked") and self._board.shows_speed
+        said = strip(moment, with_speed=not alone, alarms=() if told else self._board.raised.standing)
+        return msgspec.structs.replace(said, engine=ride_strip(moment, self._riding)) if locked else said
 
     def _head(self, said: Strip) -> None:
         """The strip; while the screen is wet a banner lies over all that may be missed for so long."""

@@ -29,7 +29,8 @@ class MorePage(KeyGrid):
             "Settings": "settings",
             "Back": "",
         }
-        self.put([Key(text=text, action=lambda to=to: actions.open(to)) for text, to in doors.items()])
+        keys = [Key(text=text, action=lambda to=to: actions.open(to)) for text, to in doors.items()]
+        self.put([*keys, Key(text="Lock for\nriding", action=actions.riding.enter)])
 
     def show(self, board: Board) -> None:
         """See Page."""

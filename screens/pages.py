@@ -69,6 +69,18 @@ def _link(actions: Actions) -> Page:
     return LinkPage(actions)
 
 
+def _riding(actions: Actions) -> Page:
+    from screens.riding import RidingPage
+
+    return RidingPage(actions)
+
+
+def _alarm(actions: Actions) -> Page:
+    from screens.alarm import AlarmPage
+
+    return AlarmPage(actions)
+
+
 def _faults(actions: Actions) -> Page:
     from screens.faults import FaultsPage
 
@@ -155,6 +167,8 @@ PAGES: Mapping[str, Callable[[Actions], Page]] = {
     "most": _most,
     "choose_six": _choose_six,
     "choose_chart": _choose_chart,
+    "riding": _riding,
+    "alarm": _alarm,
     "link": _link,
     "faults": _faults,
     "fault": _fault,

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from screens.actions import Actions
     from screens.panel import Panel
 
-CHOICES = ("skin", "temperature", "speed", "pressure")
+CHOICES = ("skin", "temperature", "speed", "pressure", "place")
 """Of app.settings.Settings, each a key that goes on to the next at every touch."""
 
 
@@ -36,7 +36,7 @@ class SettingsPage(KeyGrid):
         self._keys = {name: Key(action=lambda name=name: self._next(name)) for name in CHOICES}
         self._panel = Key(action=self._next_panel)
         back = Key(text="Back", action=lambda: actions.open("more"))
-        self.put([*self._keys.values(), back, None, None, self._panel])
+        self.put([*self._keys.values(), self._panel, None, back])
 
     def show(self, board: Board) -> None:
         """See Page."""

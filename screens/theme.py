@@ -99,6 +99,12 @@ TYPE = {
     "hold": (5.8, 5.0),
     "stop": (10.6, 9.4, 8.2, 7.0),
     "text": (4.5, 4.0, 3.6),
+    "ride": (22.0, 19.0, 17.2),
+    "ride_label": (9.0, 8.0, 6.8, 5.6),
+    "ride_unit": (6.0,),
+    "ride_words": (11.0, 9.6, 8.2, 7.0),
+    "ride_note": (8.0, 6.6, 5.4),
+    "ride_key": (17.2, 14.0, 11.0, 9.0),
     "say": (5.6, 5.0, 4.5, 4.0, 3.6),
 }
 """Em in millimetres on a 7 inch panel: a fixed set, the wanted size first, smaller ones for short room."""

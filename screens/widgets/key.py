@@ -40,6 +40,7 @@ class Key(Widget):
             self.fbind(name, self._fill)
         for name in ("text", "size", "kind"):
             self.fbind(name, self._fit)
+        self._fill()
         self._fit()
 
     def _fill(self, *_args) -> None:

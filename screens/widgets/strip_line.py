@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from kivy.properties import ColorProperty, NumericProperty, StringProperty
 from kivy.uix.widget import Widget
 
+from app.show import Look
 from app.strip import fit
 from screens import layouts, theme
 from screens.colours import DAY
@@ -20,7 +21,7 @@ layouts.load(__file__)
 
 __all__ = ["Sign", "StripBox", "StripLine", "Writing"]
 
-MOST_BOXES = 6
+MOST_BOXES = 7
 
 
 class StripBox(Widget):
@@ -37,16 +38,21 @@ class StripBox(Widget):
             self.text = self.shape = ""
             self.width = 0
             return
-        skin = "watch" if box.watch else "paper"
-        self.ground = getattr(theme.paints, skin)
-        self.ink = theme.paints.watch_ink if box.watch else theme.paints.ink
-        self.text, self.shape = box.text, "triangle" if box.watch else ""
+        skin = theme.SKINS[_look(box)]
+        self.ground, self.ink = getattr(theme.paints, skin.ground), getattr(theme.paints, skin.ink)
+        self.text, self.shape = box.text, skin.shape
         self.x, self.width = left, box_width(box)
+
+
+def _look(box: Box) -> Look:
+    if box.alarm:
+        return Look.ALARM
+    return Look.WATCH if box.watch else Look.GOOD
 
 
 def box_width(box: Box) -> int:
     """Pixels that a fact takes, its rule included."""
-    shape = theme.em("strip") + theme.smm(0.4) if box.watch else 0
+    shape = theme.em("strip") + theme.smm(0.4) if _look(box) is not Look.GOOD else 0
     return theme.width_of(box.text, theme.em("strip"), True) + 2 * theme.smm(1.9) + theme.mm(0.4) + shape
 
 

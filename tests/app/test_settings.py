@@ -5,9 +5,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.settings import Pressure, Settings, SettingsFile, Skin, Speed, Temperature, next_of
+from app.settings import Place, Pressure, Settings, SettingsFile, Skin, Speed, Temperature, next_of
 
-OTHERS = Settings(Skin.NIGHT, Temperature.FAHRENHEIT, Speed.KNOTS, Pressure.BAR, "7-1280x720")
+OTHERS = Settings(
+    Skin.NIGHT, Temperature.FAHRENHEIT, Speed.KNOTS, Pressure.BAR, Place.HANDLEBAR, "7-1280x720"
+)
 
 
 def test_without_a_file_the_usual_ones_are_worn_and_nothing_is_said(tmp_path):

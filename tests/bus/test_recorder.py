@@ -96,6 +96,24 @@ def test_a_clock_that_is_set_bends_nothing_and_is_noted(make, clocks, tmp_path):
     assert step == pytest.approx(-14 * 86_400, abs=0.01)
 
 
+def test_a_mark_stands_in_the_notes_at_the_time_of_the_frames_of_then(make, clocks, tmp_path):
+    recorder, _ = make()
+    recorder.mark(7, clocks.mono - 5.0)  # of a ride before this recording
+    recorder._step(frames(clocks, 1))
+    clocks.mono += 2
+    clocks.wall += 2
+    at = clocks.mono
+    recorder.mark(1, at)
+    recorder._step(frames(clocks, 1))
+    recorder._close()
+    (path,) = written(tmp_path)
+    notes = [json.loads(line) for line in path.with_suffix(".notes.jsonl").read_text().splitlines()]
+    (mark,) = [note for note in notes if note["kind"] == "mark"]
+    assert (mark["number"], mark["at"]) == (1, at)
+    last = [frame.at for frame in RecordingReader(path)][-1]
+    assert mark["at_wall"] == pytest.approx(last, abs=1e-5)
+
+
 def test_a_bit_rate_found_later_is_noted(tmp_path, clocks):
     told = {"adapter": "test", "bitrate": None}
     recorder = Recorder(

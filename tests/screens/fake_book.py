@@ -75,6 +75,7 @@ class FakeKeeper:
         self._views = 0
         self._people: list = []
         self._checks: list = []
+        self._notes: list = []
 
     @property
     def trouble(self) -> str:
@@ -92,6 +93,13 @@ class FakeKeeper:
 
     def checked(self, craft, body) -> None:
         self._checks.append([craft, body])
+
+    def noted(self, kind, craft, body) -> None:
+        self._notes.append([kind.value, craft, body])
+
+    def notes(self) -> list:
+        """Marks and alarms."""
+        return self._notes
 
     def checks(self) -> list:
         """Every quick check that had a verdict."""

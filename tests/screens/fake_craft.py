@@ -205,7 +205,7 @@ class FakeLink:
 
 def _moving(link: FakeLink) -> View:
     t = link.clock() - link.began
-    speed = 4600 + 3900 * math.sin(t * 0.8)
+    speed = 4600 + 3300 * math.sin(t * 0.8)
     return link.view(
         changed={"EngineSpeed": speed, "CraftSpeed": speed / 80, "OilPressure": 120 + speed / 20}
     )
@@ -259,6 +259,7 @@ SCENES = {
         qualities=MIXED, silent=("OilPressure", "SpeedLimit"), mode=Mode.LIVE
     ),
     "no_rail": lambda link: link.view(qualities={"FuelRailPressure": Quality.ERROR}),
+    "flat": lambda link: link.view(changed=STOPPED | {"BatteryVoltage": 11.2}),
     "speed_unknown": lambda link: link.view(qualities={"EngineSpeed": Quality.ERROR}),
     "trouble": lambda link: link.view(trouble="The disk is full: frames are not being kept.", mode=Mode.LIVE),
     "rest": lambda link: link.view(mode=Mode.REPLAY, recording=False, changed=STOPPED),

@@ -99,8 +99,11 @@ _HOW = {
     "no_answer": {"answers": False},
 }
 QUICK_SCENES = {f"quick_{name}": lambda link, how=how: view(link, **how) for name, how in _HOW.items()}
+_ALARMS = ("quick_oil_low", "quick_too_hot")
+"""An alarm takes the glass first."""
 QUICK_VIEWS = [
-    *(f"{scene}:Check+Quick" for scene in QUICK_SCENES if scene != "quick_no_answer"),
+    *(f"{scene}:Check+Quick" for scene in QUICK_SCENES if scene not in ("quick_no_answer", *_ALARMS)),
+    *(f"{scene}:seen+Check+Quick" for scene in _ALARMS),
     "quick_no_answer:Check+Quick+wait+wait",
     "quick_fit:Check",
     "silent:Check+Quick",

@@ -5,7 +5,7 @@ PAGES = 11
 
 VALUE_VIEWS = (
     "watch:Page+Page+Page+Page",
-    "alarm:Page+Page+Page+Page+Page+Page",
+    "alarm:seen+Page+Page+Page+Page+Page+Page",
     "good:Page+Freeze",
     "good:Page+Freeze+alarm",
     "good:Page+Page+Page+Page+Freeze",
@@ -17,7 +17,7 @@ VALUE_VIEWS = (
     "moving:minute+More+Chart",
     "qualities:More+Chart",
     "lost:More+Chart",
-    "alarm:More+Chart",
+    "alarm:seen+More+Chart",
     "good:More+Chart+Choose",
     "good:More+Chart+Choose+Coolant",
     "good:More+Chart+Choose+Coolant+Page+Nothing+Back",

@@ -3,7 +3,8 @@
 ``python tests/screens/stage.py 7-800x480 DIR [VIEW …]`` leaves a picture of every view in DIR, for people
 to look at. A view is a scene and, after a colon, the keys to touch: ``good:Page+Page`` is the third page of
 a good ride; ``wet`` instead of a key makes the screen wet, ``arm``, ``hold`` and ``lift`` fire an output,
-``wait`` lets time pass.
+``wait`` lets time pass, ``scene=NAME`` plays another scene, ``seen`` waits for its alarms and touches that
+they were seen.
 With ``--serve`` it takes one JSON request a line, ``[what, arguments…]``, and answers each with one line: a
 process of its own for every panel, because Kivy takes the density of a panel once.
 """
@@ -24,6 +25,7 @@ from fake_inhibits import INHIBIT_SCENES, INHIBIT_VIEWS
 from fake_outputs import OUTPUT_SCENES, OUTPUT_VIEWS
 from fake_quick import QUICK_SCENES, QUICK_VIEWS
 from fake_reports import FAULT_VIEWS
+from fake_ride import RIDE_VIEWS
 from fake_values import PAGES, VALUE_VIEWS
 from msgspec import to_builtins
 
@@ -51,6 +53,7 @@ ALL = [
     *QUICK_VIEWS,
     *OUTPUT_VIEWS,
     *INHIBIT_VIEWS,
+    *RIDE_VIEWS,
     *(f"{view}wet" for view in ("good:", "starting:", "qualities:", "lost:Page+Page+", "good:Bench+")),
 ]
 SCENES.update(
@@ -167,6 +170,7 @@ class Stage:
         if self._glass._settings.now != Settings():
             self._glass._wear(Settings())
         self._glass._board.choices = Choices()
+        self._glass._riding.on = False
         self._glass._board._craft = None  # found anew: nothing is remembered of the view before
         scene, _, taps = view.partition(":")
         self._link.scene = scene
@@ -175,7 +179,10 @@ class Stage:
         if scene == "hung":
             self._wait(0.9)
         for tap in filter(None, taps.split("+")):
-            if tap in ("wet", "arm", "hold", "lift", "wait", "minute", "alarm"):
+            if tap.startswith("scene="):
+                self.scene(tap.removeprefix("scene="))
+                self.pass_time(0.2)
+            elif tap in ("seen", "wet", "arm", "hold", "lift", "wait", "minute", "alarm"):
                 getattr(self, tap)()
             elif not tap.endswith("?") or self._keys(tap[:-1]):
                 self.tap(tap.removesuffix("?"))
@@ -241,6 +248,13 @@ class Stage:
         """Things get worse."""
         self._link.scene = "alarm"
         self.pass_time(0.3)
+
+    def seen(self) -> None:
+        """Every alarm of the scene has come, and somebody touches that they saw it."""
+        self._wait(4.0)
+        while self._keys("Seen"):
+            self.tap("Seen")
+            self._wait(0.6)
 
     def lift(self) -> None:
         """It lifts."""

@@ -17,8 +17,9 @@ LANES = {"Ride", "Check", "Bench", "Book"}
 PAGES = 11
 """Of the Ride lane."""
 
-GIVE_WAY = {"bench/hold", "bench/latched", "bench/unconfirmed"}
-"""While an output is armed, live, holds by itself or is not confirmed stopped there is no other way to go."""
+GIVE_WAY = {"bench/hold", "bench/latched", "bench/unconfirmed", "ride/locked", "ride/alarm"}
+"""While an output is armed, live, holds by itself or is not confirmed stopped there is no other way to go;
+nor is there for who rides, or has not seen an alarm."""
 HALF_PIXEL = 0.5
 LINE = 1.215
 """Height of a line of B612 as a share of the em: ascent 0.965 and descent 0.250 of the font file."""

@@ -68,7 +68,8 @@ def test_two_touches_from_the_ride_give_a_verdict_and_ask_for_the_faults_alone(s
     ],
 )
 def test_the_verdict_of_every_scene(stage, scene, verdict):
-    assert stage.open(f"quick_{scene}:Check+Quick")["words"][0] == verdict
+    seen = "seen+" if scene in ("too_hot", "oil_low") else ""  # an alarm takes the glass before
+    assert stage.open(f"quick_{scene}:{seen}Check+Quick")["words"][0] == verdict
 
 
 def test_one_touch_looks_again(stage, asked):

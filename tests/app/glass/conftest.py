@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sys
 from pathlib import Path
 
@@ -9,6 +10,7 @@ import pytest
 from msgspec import structs
 
 from app.board import Board
+from app.entry import Entry
 from app.messages import (
     Catalogue,
     Craft,
@@ -134,3 +136,30 @@ def make():
 def seen(make):
     """Makes a moment after a report has come."""
     return make.after_reading
+
+
+@pytest.fixture
+def make_entry():
+    """An entry of the book with this body, as it would be after it was written."""
+
+    def make(kind, body):
+        return Entry(
+            "d",
+            1,
+            "i",
+            "auk 1",
+            "",
+            "0",
+            0,
+            True,
+            "b",
+            0,
+            "",
+            kind.value,
+            1,
+            json.loads(json.dumps(body)),
+            "",
+            "",
+        )
+
+    return make

@@ -188,4 +188,4 @@ def test_it_stands_on_the_page_of_its_subsystem_and_says_that_it_is_worked_out(m
 
 def test_a_duty_over_its_limit_is_a_watch_with_a_generic_source(make):
     tile = board(make, changed={"Pulse": 18.0}).tile("=injector_duty")
-    assert (tile.look, tile.note) == (Look.WATCH, "over 85 · generic default")
+    assert (tile.look, tile.note) == (Look.WATCH, "max 85 · generic default")

@@ -80,13 +80,13 @@ def test_a_passed_limit_is_named_with_its_source(make, severity, generic, source
     limit = make.limit(severity, "above", 80.0, generic=generic)
     shown = tile(make.info(), make.value(82.0), Quality.GOOD, NOW, limit)
     assert (shown.text, shown.word, shown.look.value) == ("82 °C", severity, severity)
-    assert shown.note == f"over 80 · {source}"
+    assert shown.note == f"max 80 · {source}"
 
 
 def test_a_limit_with_a_fraction_keeps_it(make):
     limit = make.limit("watch", "below", 12.2)
     shown = tile(make.info("Volts", "V", 1), make.value(12.04), Quality.GOOD, NOW, limit)
-    assert shown.note.startswith("under 12.2 ")
+    assert shown.note.startswith("min 12.2 ")
 
 
 def test_a_text_stands_as_it_came(make):
