@@ -39,6 +39,9 @@ class LinkWords(msgspec.Struct, frozen=True):
     offer: str
 
 
+PLUG = "Plug in before the hatch is open; never pull a live plug where fuel is smelt."
+"""The handheld is not ignition-protected, as 33 CFR 183.410 asks of what stands with the fuel."""
+
 _TABLE = {
     LinkState.NO_ADAPTER: (
         "No adapter",
@@ -53,7 +56,7 @@ _TABLE = {
     LinkState.SILENT: (
         "Turn the key on",
         "The adapter is ready and hears nothing: the craft is asleep, or the plug is not in.",
-        "Key on, lanyard in place, diagnostic plug pushed home.",
+        f"Key on, lanyard in place, diagnostic plug pushed home. {PLUG}",
     ),
     LinkState.LISTENING: (
         "Listening",

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from app.operators import Operator
     from app.riding import Riding
     from app.settings import Settings, SettingsFile
+    from app.trailer import Trailer
 
 
 @dataclasses.dataclass(frozen=True)
@@ -34,6 +35,7 @@ class Actions:
         riding: ride mode, as it is.
         mark: mark the moment a finger came down (seconds on CLOCK_MONOTONIC).
         seen: somebody saw this alarm.
+        trailer: seconds run out of the water.
         keeper: of the craft book; None where none is kept.
     """
 
@@ -49,4 +51,5 @@ class Actions:
     riding: Riding
     mark: Callable[[float], None]
     seen: Callable[[Alarm], None]
+    trailer: Trailer
     keeper: BookKeeper | None = None

@@ -20,6 +20,8 @@ from app.ride_words import alarm_body, mark_body, ride_strip
 from app.riding import Riding
 from app.settings import Place, SettingsFile
 from app.strip import strip
+from app.trailer import State, Trailer, Water
+from app.trailer_words import note_text
 from screens import layouts, theme
 from screens.actions import Actions
 from screens.colours import SKINS
@@ -108,6 +110,8 @@ class Glass(FloatLayout):
         theme.paints.wear(SKINS[self._settings.now.skin])
         self._bench = Bench(link.ask)
         self._riding = Riding()
+        self._trailer = Trailer()
+        self._craft = ""
         self._actions = Actions(
             self.turn,
             link.set_bit_rate,
@@ -121,6 +125,7 @@ class Glass(FloatLayout):
             self._riding,
             self._mark,
             self._seen,
+            self._trailer,
             keeper,
         )
         self._listed = listed
@@ -240,7 +245,11 @@ class Glass(FloatLayout):
             return OVER_ALL[self._bench.stage]
         if self._board.raised.unseen:
             return "alarm"
-        return "riding" if self._riding.on else ""
+        if self._riding.on:
+            return "riding"
+        late = self._trailer.state in (State.OVER, State.UNKNOWN)  # whatever is open
+        counts = late or (self._trailer.state is State.RUNS and self._open == "trailer")
+        return "dry" if counts and self._trailer.water is Water.NONE else ""
 
     def _choose(self) -> Page:
         over = self._over()
@@ -271,11 +280,19 @@ class Glass(FloatLayout):
 
     def _ride(self, now: float) -> None:
         """Lock the glass for who rides, unlock it again; alarms go into the book."""
-        was = self._riding.on
+        was, speed = self._riding.on, self._board.moment.number("engine_speed")
         mounted = self._settings.now.place is Place.HANDLEBAR
-        self._riding.take(self._board.moment.number("engine_speed"), now, mounted=mounted)
+        self._riding.take(speed, now, mounted=mounted)
         if self._riding.on or was:
             self._lane, self._open, self._number = "Ride", "", 1
+        craft = craft_of(self._board.moment)
+        if craft and craft != self._craft:
+            self._craft = craft
+            self._trailer.clear()
+        self._trailer.take(speed, now)
+        if self._trailer.ended is not None and self._trailer.water is not None:
+            self._note(Kind.NOTE, {"text": note_text(self._trailer.water, self._trailer.ended)})
+        self._trailer.ended = None
         events, self._board.raised.events = self._board.raised.events, []
         for event, alarm in events:
             self._note(Kind.ALARM, alarm_body(event, alarm, self._board))

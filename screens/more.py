@@ -26,11 +26,13 @@ class MorePage(KeyGrid):
             "Chart of the\nlast minute": "chart",
             "Least and\nmost seen": "most",
             "Choose\nsix": "choose_six",
+            "How it is\nworked out": "about",
+            "On the\ntrailer": "trailer",
             "Settings": "settings",
-            "Back": "",
         }
         keys = [Key(text=text, action=lambda to=to: actions.open(to)) for text, to in doors.items()]
-        self.put([*keys, Key(text="Lock for\nriding", action=actions.riding.enter)])
+        lock = Key(text="Lock for\nriding", action=actions.riding.enter)
+        self.put([*keys[:4], keys[4], lock, keys[5], Key(text="Back", action=lambda: actions.open(""))])
 
     def show(self, board: Board) -> None:
         """See Page."""

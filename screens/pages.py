@@ -81,6 +81,24 @@ def _alarm(actions: Actions) -> Page:
     return AlarmPage(actions)
 
 
+def _about(actions: Actions) -> Page:
+    from screens.about import AboutPage
+
+    return AboutPage(actions)
+
+
+def _trailer(actions: Actions) -> Page:
+    from screens.trailer import TrailerPage
+
+    return TrailerPage(actions)
+
+
+def _dry(actions: Actions) -> Page:
+    from screens.trailer import DryPage
+
+    return DryPage(actions)
+
+
 def _faults(actions: Actions) -> Page:
     from screens.faults import FaultsPage
 
@@ -169,6 +187,9 @@ PAGES: Mapping[str, Callable[[Actions], Page]] = {
     "choose_chart": _choose_chart,
     "riding": _riding,
     "alarm": _alarm,
+    "about": _about,
+    "trailer": _trailer,
+    "dry": _dry,
     "link": _link,
     "faults": _faults,
     "fault": _fault,

@@ -259,6 +259,7 @@ SCENES = {
         qualities=MIXED, silent=("OilPressure", "SpeedLimit"), mode=Mode.LIVE
     ),
     "no_rail": lambda link: link.view(qualities={"FuelRailPressure": Quality.ERROR}),
+    "idle": lambda link: link.view(changed={"EngineSpeed": 1310.0, "CraftSpeed": 0.0, "OilPressure": 180.0}),
     "flat": lambda link: link.view(changed=STOPPED | {"BatteryVoltage": 11.2}),
     "speed_unknown": lambda link: link.view(qualities={"EngineSpeed": Quality.ERROR}),
     "trouble": lambda link: link.view(trouble="The disk is full: frames are not being kept.", mode=Mode.LIVE),

@@ -171,6 +171,7 @@ class Stage:
             self._glass._wear(Settings())
         self._glass._board.choices = Choices()
         self._glass._riding.on = False
+        self._glass._trailer.clear()
         self._glass._board._craft = None  # found anew: nothing is remembered of the view before
         scene, _, taps = view.partition(":")
         self._link.scene = scene

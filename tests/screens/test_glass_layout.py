@@ -17,9 +17,9 @@ LANES = {"Ride", "Check", "Bench", "Book"}
 PAGES = 11
 """Of the Ride lane."""
 
-GIVE_WAY = {"bench/hold", "bench/latched", "bench/unconfirmed", "ride/locked", "ride/alarm"}
+GIVE_WAY = {"bench/hold", "bench/latched", "bench/unconfirmed", "ride/locked", "ride/alarm", "ride/dry"}
 """While an output is armed, live, holds by itself or is not confirmed stopped there is no other way to go;
-nor is there for who rides, or has not seen an alarm."""
+nor is there for who rides, has not seen an alarm, or runs an engine without water."""
 HALF_PIXEL = 0.5
 LINE = 1.215
 """Height of a line of B612 as a share of the em: ascent 0.965 and descent 0.250 of the font file."""

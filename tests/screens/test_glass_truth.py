@@ -162,7 +162,7 @@ def test_values_that_come_back_look_live_again(stage):
 def test_every_screen_names_the_craft_and_says_what_is_not_real(panel_stage):
     for view, seen in panel_stage.all_views().items():
         known = {"good", "moving", "stopped", "watch", "alarm", "qualities", "speed_unknown", "trouble"}
-        known |= {"replay", "rest", "lost", "no_bus", "hung", "no_rail", "flat"}
+        known |= {"replay", "rest", "lost", "no_bus", "hung", "no_rail", "flat", "idle"}
         known |= {"outputs", "needs", "all_missing", "cautions", "pressed", "given", "lapsed", "unconfirmed"}
         scene = view.partition(":")[0]
         later = [tap.removeprefix("scene=") for tap in view.split("+") if tap.startswith("scene=")]

@@ -1,0 +1,107 @@
+"""What is said about running on the trailer: cautions, the count, the order of flushing."""
+
+from __future__ import annotations
+
+import msgspec
+
+from app.output_words import Line
+from app.show import Look, age_words
+from app.trailer import DRY_S, State, Trailer, Water
+
+CAUTIONS = (
+    Line(f"No water: {DRY_S:.0f} s at most.", "Never rev it; then let it cool.", "triangle"),
+    Line("Outdoors only.", "Carbon monoxide kills; worst where the craft stands.", "triangle"),
+    Line("The pump turns.", "Hands, feet, hair off intake and nozzle.", "triangle"),
+    Line("Lanyard on your wrist.", "Craft strapped, wheels chocked, nobody behind.", "triangle"),
+    Line("The maker's manual and local rules first.", f"{DRY_S:.0f} s is a generic default."),
+)
+"""Common practice; the seconds are of app.trailer."""
+
+TITLE = "On the trailer: is there water?"
+
+
+def clock(seconds: float) -> str:
+    """Minutes and seconds: "4:05"."""
+    whole = int(seconds + 0.999)
+    return f"{whole // 60}:{whole % 60:02}"
+
+
+def sheet(trailer: Trailer, now: float) -> tuple[str, list[Line]]:
+    """Title and rows while the engine is not counted down."""
+    if trailer.water is None:
+        return TITLE, list(CAUTIONS)
+    if trailer.water is Water.HOSE:
+        return _hose(trailer)
+    if trailer.state is State.RESTS:
+        return f"Let it cool {clock(trailer.rest_left_s(now))}", [
+            Line("Its time without water is used up.", "Hands off hot parts.", "triangle"),
+            Line("Do not start it before.", "Or give it water: hose on."),
+            Line("If it ran on much longer:", "look at seals and hoses, read the faults."),
+        ]
+    rest = trailer.rest_left_s(now)
+    used = f"{trailer.used_s:.0f} s are used; all {DRY_S:.0f} s again after a rest of {clock(rest)}."
+    return f"No water: {trailer.left_s:.0f} s, then stop", [
+        Line("Start it when you are ready.", "The count begins by itself."),
+        *([Line("It ran before.", used)] if trailer.used_s and rest else []),
+        *CAUTIONS[1:],
+    ]
+
+
+def _hose(trailer: Trailer) -> tuple[str, list[Line]]:
+    """The order of flushing; what the engine speed tells is ticked by itself."""
+    started, stopped = trailer.ran, trailer.ran and not trailer.runs
+    now = "Engine off." if stopped else "Tap on at once." if started else "Hose on, tap OFF. Start."
+    ticked = "tick" if started else ""
+    runs = f"It runs {age_words(trailer.run_s)}. " if trailer.runs else ""
+    return f"Hose: {now}", [
+        Line("1. Hose on, tap off.", "Water before the start floods the engine.", ticked),
+        Line("2. Start the engine.", "Outdoors; hands off pump, intake and nozzle.", ticked),
+        Line("3. Tap on.", f"{runs}Idle for some minutes, watch the heat.", "tick" if stopped else ""),
+        Line("4. Tap off.", "Let it run 5 to 10 s, not longer.", "tick" if stopped else ""),
+        Line("5. Engine off.", "The maker's manual goes first.", "tick" if stopped else ""),
+    ]
+
+
+class Count(msgspec.Struct, frozen=True):
+    """The page while the engine runs without water.
+
+    Attributes:
+        look: of the whole page.
+        figure: seconds left, or over.
+        label: what the figure counts.
+        say: what to do.
+        note: one more sentence.
+        share: of the time that is used, 0 to 1.
+    """
+
+    look: Look
+    figure: str
+    label: str
+    say: str
+    note: str
+    share: float
+
+
+NOT_BY_US = "This tool cannot stop it: stop switch or lanyard."
+
+
+def count(trailer: Trailer) -> Count:
+    """Say it; whether it still runs may be unknown."""
+    over = trailer.used_s - DRY_S
+    share = min(1.0, trailer.used_s / DRY_S)
+    if trailer.state is State.UNKNOWN:
+        return Count(Look.ALARM, "?", "Engine speed not known", "Stop the engine", NOT_BY_US, share)
+    if over >= 0:
+        return Count(Look.ALARM, f"+{over:.0f}", "Seconds too long", "Stop the engine", NOT_BY_US, 1.0)
+    look = Look.WATCH if trailer.left_s <= DRY_S / 3 else Look.GOOD
+    note = f"{DRY_S:.0f} s: generic default. The maker's manual goes first."
+    return Count(
+        look, f"{trailer.left_s:.0f}", "Seconds left without water", "Idle only. Be ready", note, share
+    )
+
+
+def note_text(water: Water, seconds: float) -> str:
+    """What the book keeps of a run."""
+    how = "without water" if water is Water.NONE else "on the hose"
+    late = f", {seconds - DRY_S:.0f} s too long" if water is Water.NONE and seconds > DRY_S else ""
+    return f"On the trailer {how}: ran {age_words(round(seconds))}{late}"
