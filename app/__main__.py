@@ -211,6 +211,20 @@ def _adapter_arguments(options: argparse.Namespace) -> list[str]:
     return [str(word) for name, value in given.items() if value is not None for word in (name, value)]
 
 
+def _kept_adapter(options: argparse.Namespace) -> list[str]:
+    """Of the adapter that somebody chose on the glass, as long as it is plugged in."""
+    from app.settings import SettingsFile
+    from bus.adapter import chosen
+
+    words = SettingsFile(_data_folder(options) / "settings.json").now.adapter
+    adapter = chosen(words)
+    if adapter.interface is None:
+        if words:
+            print(f"The chosen adapter ({words}) is not plugged in: any other is taken.", file=sys.stderr)
+        return []
+    return ["--interface", adapter.interface, "--channel", str(adapter.channel)]
+
+
 def _screen_arguments(options: argparse.Namespace) -> list[str]:
     words = [] if options.panel is None else ["--panel", options.panel]
     if options.fullscreen:
@@ -237,6 +251,7 @@ def _kiosk(options: argparse.Namespace) -> int:
         adapter = ["--interface", "slcan", "--channel", str(craft)]
     else:
         _adapter(options)
+        adapter = adapter if options.interface else [*_kept_adapter(options), *adapter]
     commands["bus"] = _self("bus", *_shared(options), *adapter)
     commands["screen"] = _self("screen", *_shared(options), *_screen_arguments(options))
     return supervise(commands, ends_all="screen")
@@ -293,6 +308,7 @@ def _screen(options: argparse.Namespace) -> int:
     from app.choices import Choices
     from app.keeper import BookKeeper
     from app.settings import SettingsFile
+    from bus.adapter import found
     from screens import kiosk
     from screens.panel import usual
 
@@ -305,6 +321,7 @@ def _screen(options: argparse.Namespace) -> int:
         keeper=None if options.no_book else BookKeeper(_data_folder(options)),
         choices=Choices(_data_folder(options)),
         settings=settings,
+        adapters=lambda: [adapter.words for adapter in found()],
         stop_keys=_stop_keys(options),
     )
 

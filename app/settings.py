@@ -60,6 +60,7 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=False):
         skin: see Skin.
         temperature, speed, pressure: units on the glass; files and recordings keep their own.
         place: see Place.
+        adapter: in its own words, for example "slcan on /dev/ttyACM0"; empty = whatever is plugged in.
         panel: name of a profile of screens/panels.toml; empty = the one the command line names.
     """
 
@@ -69,6 +70,7 @@ class Settings(msgspec.Struct, frozen=True, forbid_unknown_fields=False):
     pressure: Pressure = Pressure.KPA
     place: Place = Place.HAND
     panel: str = ""
+    adapter: str = ""
 
 
 class SettingsFile:

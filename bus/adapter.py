@@ -49,16 +49,35 @@ class Adapter:
 
 
 def plugged_in(adapter: Adapter) -> Adapter | None:
-    """The adapter to open now: the one named, or the first one found; None if nothing is plugged in.
-
-    Looks for a CAN network interface first (a driver in the kernel beats a serial line), then for a USB
-    serial device.
-    """
+    """The adapter to open now: the one named, or the first one found; None if nothing is plugged in."""
     if adapter.interface is not None:
         return adapter
-    for name in sorted(path.name for path in Path("/sys/class/net").glob("*can*")):
-        return Adapter("socketcan", name, adapter.bitrate)
+    first = next(iter(found()), None)
+    return None if first is None else dataclasses.replace(first, bitrate=adapter.bitrate)
+
+
+def found(root: Path = Path("/")) -> list[Adapter]:
+    """Every adapter that is plugged in, each once, the one to take first.
+
+    A CAN network interface comes first (a driver in the kernel beats a serial line), then USB serial devices.
+
+    Args:
+        root: of the file system.
+    """
+    adapters = [
+        Adapter("socketcan", name)
+        for name in sorted(path.name for path in (root / "sys/class/net").glob("*can*"))
+    ]
+    known = set()
     for pattern in ("serial/by-id/*", "ttyACM*", "ttyUSB*"):
-        for path in sorted(Path("/dev").glob(pattern)):
-            return Adapter("slcan", str(path), adapter.bitrate)
-    return None
+        for path in sorted((root / "dev").glob(pattern)):
+            device = path.resolve()
+            if device not in known:
+                known.add(device)
+                adapters.append(Adapter("slcan", str(path)))
+    return adapters
+
+
+def chosen(words: str) -> Adapter:
+    """The adapter a person chose by its ``words``; whatever is plugged in if it is not there."""
+    return next((one for one in found() if one.words == words), Adapter())

@@ -36,6 +36,7 @@ class Actions:
         mark: mark the moment a finger came down (seconds on CLOCK_MONOTONIC).
         seen: somebody saw this alarm.
         trailer: seconds run out of the water.
+        adapters: every adapter that is plugged in, in its own words.
         keeper: of the craft book; None where none is kept.
     """
 
@@ -52,4 +53,5 @@ class Actions:
     mark: Callable[[float], None]
     seen: Callable[[Alarm], None]
     trailer: Trailer
+    adapters: Callable[[], list[str]]
     keeper: BookKeeper | None = None

@@ -86,6 +86,7 @@ class Glass(FloatLayout):
         keeper: of the craft book; None keeps none.
         choices: what people chose to see; None keeps none beyond this process.
         settings: units and colours a person chose; None keeps none beyond this process.
+        adapters: every adapter that is plugged in, in its own words.
         listed: tells the touches that the window still counts; None = nobody knows.
     """
 
@@ -100,6 +101,7 @@ class Glass(FloatLayout):
         keeper: BookKeeper | None = None,
         choices: Choices | None = None,
         settings: SettingsFile | None = None,
+        adapters: Callable[[], list[str]] = list,
         listed: Callable[[], Collection[int]] | None = None,
         **kwargs,
     ):
@@ -126,6 +128,7 @@ class Glass(FloatLayout):
             self._mark,
             self._seen,
             self._trailer,
+            adapters,
             keeper,
         )
         self._listed = listed

@@ -13,7 +13,7 @@ from screens import panel as panels
 from screens.event_log import EventLog
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Callable, Collection
     from pathlib import Path
 
     from app.choices import Choices
@@ -34,6 +34,7 @@ def run(
     keeper: BookKeeper | None = None,
     choices: Choices | None = None,
     settings: SettingsFile | None = None,
+    adapters: Callable[[], list[str]] = list,
     stop_keys: Collection[int] = (),
 ) -> int:
     """Open the window and stay until it is closed.
@@ -46,6 +47,7 @@ def run(
         keeper: of the craft book; started once the first picture is made, stopped at the end.
         choices: what people chose to see; None keeps none.
         settings: what a person chose for this handheld; None keeps none.
+        adapters: every adapter that is plugged in, in its own words.
         stop_keys: numbers of the keys that end whatever is armed or held, see app.stop_key.
 
     Returns:
@@ -73,6 +75,7 @@ def run(
             keeper=keeper,
             choices=choices,
             settings=settings,
+            adapters=adapters,
             stop_keys=stop_keys,
         )
     except BoathookError:
@@ -102,6 +105,7 @@ def _loop(
     keeper: BookKeeper | None,
     choices: Choices | None,
     settings: SettingsFile | None,
+    adapters: Callable[[], list[str]],
     stop_keys: Collection[int],
 ) -> None:
     from kivy.base import runTouchApp, stopTouchApp  # noqa: PLC0415 - Kivy reads its environment once
@@ -128,6 +132,7 @@ def _loop(
         keeper=keeper,
         choices=choices,
         settings=settings,
+        adapters=adapters,
         listed=window.listed,
     )
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kivy.properties import ColorProperty, NumericProperty, StringProperty
+from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, StringProperty
 
 from app.show import Tile
 from app.trailer import State, Water
@@ -62,6 +62,7 @@ class DryPage(Page):
 
     name = "ride/dry"
     full = True
+    asks = BooleanProperty(False)
     say = StringProperty("")
     say_size = NumericProperty(10)
     note = StringProperty("")
@@ -85,10 +86,11 @@ class DryPage(Page):
         skin = theme.SKINS[said.look]
         self.ground, self.ink = getattr(theme.paints, skin.ground), getattr(theme.paints, skin.ink)
         self.ids.value.show(Tile("", said.label, "", said.figure, "s", "", said.look, figure=True))
-        if bool(self.topic) is not (self._trailer.state is State.UNKNOWN):
-            self.topic = "" if self.topic else "only a person knows"
+        asks = self._trailer.state is State.UNKNOWN
+        if asks is not self.asks:
+            self.asks, self.topic = asks, "only a person knows" if asks else ""
             self.ids.place.clear_widgets()
-            if self.topic:
+            if asks:
                 self.ids.place.add_widget(self._stands)
         if (said.say, said.note) != self._said:
             self._said = said.say, said.note

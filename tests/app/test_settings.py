@@ -8,7 +8,13 @@ from hypothesis import strategies as st
 from app.settings import Place, Pressure, Settings, SettingsFile, Skin, Speed, Temperature, next_of
 
 OTHERS = Settings(
-    Skin.NIGHT, Temperature.FAHRENHEIT, Speed.KNOTS, Pressure.BAR, Place.HANDLEBAR, "7-1280x720"
+    Skin.NIGHT,
+    Temperature.FAHRENHEIT,
+    Speed.KNOTS,
+    Pressure.BAR,
+    Place.HANDLEBAR,
+    "7-1280x720",
+    "slcan on /dev/ttyACM0",
 )
 
 

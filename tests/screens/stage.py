@@ -110,6 +110,7 @@ class Stage:
             log,
             self._clock,
             keeper=self._keeper,
+            adapters=lambda: ["socketcan on can0", "slcan on /dev/serial/by-id/usb-Some_adapter_0123"],
             listed=lambda: window.listed() | {-finger for finger in self._fingers},
         )
         window.watch(Window, self._glass, stop_key.numbers(stop_key.DEFAULT))

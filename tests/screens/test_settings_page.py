@@ -4,7 +4,7 @@ import pytest
 
 pytestmark = pytest.mark.glass
 
-PAGE = "good:More+Settings"
+PAGE = "stopped:More+Settings"
 
 
 def key(seen, begins):
@@ -42,6 +42,8 @@ def test_night_turns_paper_and_ink_round(stage):
         ("Craft speed", ["km/h", "mph", "knots", "km/h"]),
         ("Heat", ["°C", "°F", "°C"]),
         ("Colours", ["day", "night", "day"]),
+        ("Used", ["in the hand", "on the handlebar", "in the hand"]),
+        ("Adapter", ["any plugged in", "can0", "…_adapter_0123", "any plugged in"]),
     ],
 )
 def test_each_key_says_what_stands_and_goes_on_to_the_next(stage, name, every):
