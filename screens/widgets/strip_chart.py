@@ -48,6 +48,7 @@ class StripChart(Widget):
         self._corners = [array("f", bytes(4 * 16 * SLOTS)) for _ in range(2)]
         self._scale = (0.0, 1.0)
         self._seen: tuple[object, ...] = ()
+        self._shown: tuple[Track | None, int] | None = None
         self._laid = True
         super().__init__(**kwargs)
         self.ends = theme.smm(11)
@@ -74,6 +75,7 @@ class StripChart(Widget):
 
     def show(self, track: Track | None, slot: int) -> None:
         """Draw the slots before ``slot``; nothing is drawn anew while the picture stays the same."""
+        self._shown = track, slot
         seen = (id(track), slot, self._scale, *self.pos, *self.size)
         if seen == self._seen:
             return
@@ -133,3 +135,5 @@ class StripChart(Widget):
         self._still.add(Color(*theme.paints.ink))
         self._still.add(Rectangle(pos=(left - thin, bottom - thin), size=(width + thin, thin)))
         self._still.add(Rectangle(pos=(left - thin, bottom - thin), size=(thin, height + thin)))
+        if self._shown is not None:  # in the same frame: the line never stands where the widget was before
+            self.show(*self._shown)

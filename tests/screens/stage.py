@@ -340,6 +340,17 @@ class Stage:
             counts.append(sum(any(picture.getpixel((cut, row)) < 60 for row in rows) for cut in cuts))
         return counts
 
+    def astray(self) -> int:
+        """Corners of the lines of the chart that stand outside their strip."""
+        count = 0
+        for strip in self._glass._page._strips:
+            left, bottom, width, height = strip._plot()
+            places = strip._mesh.vertices
+            for x, y in zip(places[0::4], places[1::4], strict=True):
+                inside = left - 2 <= x <= left + width + 2 and bottom - 4 <= y <= bottom + height + 4
+                count += not inside
+        return count
+
     def pixel(self, x: float, y: float) -> list[int]:
         """Colour drawn at a place."""
         return list(self._grab().getpixel((int(x), self._window.height - 1 - int(y))))

@@ -149,6 +149,17 @@ def test_nothing_on_the_chart_moves_when_the_craft_is_lost(panel_stage):
     assert "These are the last values. Key on? Plug in?" in lost["words"]
 
 
+def test_in_the_first_frame_of_the_chart_every_line_stands_in_its_strip(panel_stage):
+    panel_stage.open("moving:minute+More")
+    seen = panel_stage.ask("measure")
+    x, y, width, height = next(key["box"] for key in seen["keys"] if key["text"].startswith("Chart"))
+    panel_stage.ask("down", x + width / 2, y + height / 2)
+    panel_stage.ask("up", x + width / 2, y + height / 2)
+    panel_stage.ask("frame")
+    assert panel_stage.ask("measure")["name"] == "ride/chart"
+    assert panel_stage.ask("astray") == 0
+
+
 def test_a_line_is_chosen_by_touch(stage):
     seen = stage.open("good:More+Chart+Choose+Exhaust+Fuel and+Page+= Injector duty+Back")
     assert seen["name"] == "ride/chart"
