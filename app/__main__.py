@@ -116,10 +116,19 @@ def _parser() -> argparse.ArgumentParser:
     commands.add_parser("book", help="the craft book: list, show, verify", add_help=False)
     doctor = add("doctor", "is this handheld fit for work?", _doctor, adapter)
     doctor.add_argument("--json", action="store_true")
+    _gallery_parser(add("gallery", "every widget of the glass in all its states", _gallery))
     tour = add("tour", "make a picture of every screen, with a simulated craft", _tour)
     tour.add_argument("folder", type=Path, help="where the pictures go")
     tour.add_argument("--panel", default="7-800x480", help="panel profile (default: %(default)s)")
     return parser
+
+
+def _gallery_parser(gallery: argparse.ArgumentParser) -> None:
+    gallery.add_argument("--panel", default="7-800x480", help="panel profile (default: %(default)s)")
+    gallery.add_argument("--skin", choices=["day", "night"], default="day", help="(default: %(default)s)")
+    gallery.add_argument(
+        "--pictures", type=Path, metavar="FOLDER", help="leave a picture of each page, and end"
+    )
 
 
 def _simulate(words: list[str]) -> int:
@@ -324,6 +333,12 @@ def _screen(options: argparse.Namespace) -> int:
         adapters=lambda: [adapter.words for adapter in found()],
         stop_keys=_stop_keys(options),
     )
+
+
+def _gallery(options: argparse.Namespace) -> int:
+    from screens import gallery
+
+    return gallery.run(options.panel, options.skin, options.pictures)
 
 
 def _scan(options: argparse.Namespace) -> int:

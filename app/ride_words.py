@@ -62,13 +62,18 @@ def ride_signals(board: Board) -> list[str]:
     return names
 
 
-def ride_tile(tile: Tile, moment: Moment) -> Tile:
-    """A tile with few words: the unit of a speed is its label, and whose a limit is stands elsewhere."""
-    info = moment.info(tile.signal)
+def few_words(tile: Tile) -> Tile:
+    """The same tile in words short enough for the handlebar; whose a limit is stands elsewhere."""
     few = msgspec.structs.replace(tile, word="", note=tile.note.partition(" · ")[0])
-    if tile.look in _FEW:
-        main, note = _FEW[tile.look]
-        few = msgspec.structs.replace(few, main=main, note=note or few.note)
+    if tile.look not in _FEW:
+        return few
+    main, note = _FEW[tile.look]
+    return msgspec.structs.replace(few, main=main, note=note or few.note)
+
+
+def ride_tile(tile: Tile, moment: Moment) -> Tile:
+    """A tile with few words; the unit of a speed is its label."""
+    info, few = moment.info(tile.signal), few_words(tile)
     if info is not None and tile.signal in [moment.role(role) for role in BY_UNIT]:
         unit = unit_words(info.unit)
         return msgspec.structs.replace(few, label=unit, unit="", note=few.note.removesuffix(f" {unit}"))
