@@ -13,7 +13,7 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from app import stop_key
+from app import arguments, stop_key
 from app.errors import BoathookError, UsageError
 from app.supervise import die_with_parent, supervise
 
@@ -50,26 +50,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _parser() -> argparse.ArgumentParser:
-    places = argparse.ArgumentParser(add_help=False)
-    places.add_argument("--run", type=Path, help="folder of the running tool's socket")
-    places.add_argument("--data", type=Path, help="folder of recordings and the craft book")
-    adapter = argparse.ArgumentParser(add_help=False)
-    adapter.add_argument("--interface", help="python-can interface (default: what is plugged in)")
-    adapter.add_argument("--channel", help="device or network interface")
-    adapter.add_argument("--bitrate", type=int, help="bit/s (default: found by listening)")
-    panel = argparse.ArgumentParser(add_help=False)
-    panel.add_argument("--panel", help="panel profile (default: the one chosen on the glass, or 7-800x480)")
-    panel.add_argument("--fullscreen", action="store_true", help="no window frame")
-    panel.add_argument("--event-log", type=Path, help="write touches and pages to this file")
-    panel.add_argument(
-        "--stop-key",
-        action="append",
-        metavar="NAME",
-        help="a key, or a button the system maps to one (gpio-keys), that ends whatever is armed or held; "
-        f"may be given several times (default: {', '.join(stop_key.DEFAULT)}). A physical key is strongly "
-        "advised: water on the screen may hide the touch on STOP TEST",
-    )
-
+    places, adapter, panel = arguments.places(), arguments.adapter(), arguments.panel()
     parser = argparse.ArgumentParser(
         "boathook",
         parents=[places, adapter, panel],
@@ -112,23 +93,17 @@ def _parser() -> argparse.ArgumentParser:
     replay = add("replay", "play a recording in the kiosk", _replay, panel)
     replay.add_argument("file", type=Path)
     replay.add_argument("--speed", type=float, default=1.0, help="times as fast (default: %(default)s)")
-    _families_parser(add("families", "list or check families", lambda _: 2))
+    arguments.families(
+        add("families", "list or check families", lambda _: 2), _families_list, _families_check
+    )
     commands.add_parser("book", help="the craft book: list, show, verify", add_help=False)
     doctor = add("doctor", "is this handheld fit for work?", _doctor, adapter)
     doctor.add_argument("--json", action="store_true")
-    _gallery_parser(add("gallery", "every widget of the glass in all its states", _gallery))
+    arguments.gallery(add("gallery", "every widget of the glass in all its states", _gallery))
     tour = add("tour", "make a picture of every screen, with a simulated craft", _tour)
     tour.add_argument("folder", type=Path, help="where the pictures go")
     tour.add_argument("--panel", default="7-800x480", help="panel profile (default: %(default)s)")
     return parser
-
-
-def _gallery_parser(gallery: argparse.ArgumentParser) -> None:
-    gallery.add_argument("--panel", default="7-800x480", help="panel profile (default: %(default)s)")
-    gallery.add_argument("--skin", choices=["day", "night"], default="day", help="(default: %(default)s)")
-    gallery.add_argument(
-        "--pictures", type=Path, metavar="FOLDER", help="leave a picture of each page, and end"
-    )
 
 
 def _simulate(words: list[str]) -> int:
@@ -150,17 +125,6 @@ def _book(words: list[str]) -> int:
     book_command.add_arguments(parser)
     options = parser.parse_args(words)
     return book_command.run(options, _data_folder(options), sys.stdout)
-
-
-def _families_parser(families: argparse.ArgumentParser) -> None:
-    actions = families.add_subparsers(required=True, metavar="list|check")
-    listing = actions.add_parser("list", help="what this tool knows")
-    listing.add_argument("--json", action="store_true")
-    listing.set_defaults(command=_families_list)
-    check = actions.add_parser("check", help="is a family folder sound?")
-    check.add_argument("folder", type=Path)
-    check.add_argument("--json", action="store_true")
-    check.set_defaults(command=_families_check)
 
 
 def _run_folder(options: argparse.Namespace) -> Path:
