@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from kivy.properties import ColorProperty, NumericProperty, StringProperty
 
 from app.ride_words import alarm_page
+from app.show import Look
 from screens import layouts, theme
 from screens.colours import DAY
 from screens.page import Page
@@ -42,9 +43,11 @@ class AlarmPage(Page):
         self._seen = actions.seen
         self._alarm: Alarm | None = None
         self._said: list[str] = []
+        self._look = Look.ALARM
         super().__init__(**kwargs)
         self.ids.seen.action = self._see
         self.fbind("width", self._fit)
+        theme.paints.bind(paper=self._paint)
 
     def show(self, board: Board) -> None:
         """See Page."""
@@ -54,8 +57,8 @@ class AlarmPage(Page):
         self._alarm = unseen[0]
         words = alarm_page(unseen, board)
         self.topic = f"{self._alarm.info.name} {self._alarm.raised_at}"
-        skin = theme.SKINS[words.tile.look]
-        self.ground, self.ink = getattr(theme.paints, skin.ground), getattr(theme.paints, skin.ink)
+        self._look = words.tile.look
+        self._paint()
         self.ids.value.show(words.tile)
         self.ids.seen.text = words.key
         said = [words.do, words.limit]
@@ -66,6 +69,10 @@ class AlarmPage(Page):
     def words(self) -> list[str]:
         """See Page."""
         return [text for text in self._said if text]
+
+    def _paint(self, *_args) -> None:
+        skin = theme.SKINS[self._look]
+        self.ground, self.ink = getattr(theme.paints, skin.ground), getattr(theme.paints, skin.ink)
 
     def _see(self) -> None:
         if self._alarm is not None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, StringProperty
 
-from app.show import Tile
+from app.show import Look, Tile
 from app.trailer import State, Water
 from app.trailer_words import count, sheet
 from screens import layouts, theme
@@ -73,18 +73,20 @@ class DryPage(Page):
     def __init__(self, actions: Actions, **kwargs):
         self._trailer = actions.trailer
         self._said = ("", "")
+        self._look = Look.GOOD
         super().__init__(**kwargs)
         self._stands = Key(
             text="It stands\nstill", kind="title", action=lambda: self._trailer.stands(actions.clock())
         )
         self.fbind("width", self._fit)
+        theme.paints.bind(paper=self._paint)
 
     def show(self, board: Board) -> None:
         """See Page."""
         del board
         said = count(self._trailer)
-        skin = theme.SKINS[said.look]
-        self.ground, self.ink = getattr(theme.paints, skin.ground), getattr(theme.paints, skin.ink)
+        self._look = said.look
+        self._paint()
         self.ids.value.show(Tile("", said.label, "", said.figure, "s", "", said.look, figure=True))
         asks = self._trailer.state is State.UNKNOWN
         if asks is not self.asks:
@@ -104,6 +106,10 @@ class DryPage(Page):
     def words(self) -> list[str]:
         """See Page."""
         return [text for text in self._said if text]
+
+    def _paint(self, *_args) -> None:
+        skin = theme.SKINS[self._look]
+        self.ground, self.ink = getattr(theme.paints, skin.ground), getattr(theme.paints, skin.ink)
 
     def tiles(self) -> list[ValueTile | Arc]:
         """See Page; the seconds are no signal."""

@@ -25,6 +25,8 @@ class Stage:
         )
         self.facts = self.ask("facts")
         self._measured = {}
+        self._pixels = {"day": {}, "night": {}}
+        self._night = panel == PANELS[0]
 
     def ask(self, what, *arguments):
         self.process.stdin.write(json.dumps([what, *arguments]) + "\n")
@@ -39,10 +41,21 @@ class Stage:
         return self.ask("measure")
 
     def all_views(self):
-        """Every view, measured once."""
+        """Every view, measured once; at the same time its picture is read."""
         if not self._measured:
-            self._measured = {view: self.open(view) for view in self.facts["views"]}
+            for view in self.facts["views"]:
+                self._measured[view] = self.open(view)
+                self._pixels["day"][view] = self.ask("pixels")
+                if self._night:
+                    self.ask("wear", "night")
+                    self._pixels["night"][view] = self.ask("pixels")
+                    self.ask("wear", "day")
         return self._measured
+
+    def all_pixels(self, which):
+        """What the picture of every view says, by day, or on the smallest panel at night."""
+        self.all_views()
+        return self._pixels[which]
 
     def close(self):
         self.process.stdin.close()

@@ -95,10 +95,12 @@ class Stage:
         from screens import theme, window
 
         theme.use(self._panel)
+        from kivy.uix.label import Label
+
         from screens.event_log import EventLog
         from screens.glass import Glass
 
-        self._loop, self._window, self._theme = EventLoop, Window, theme
+        self._loop, self._window, self._theme, self._label = EventLoop, Window, theme, Label
         self._clock = FakeClock()
         self._link = FakeLink("starting", self._clock)
         Window.clearcolor = theme.paints.paper
@@ -364,6 +366,39 @@ class Stage:
         """Save what is on the window."""
         self._grab().save(path)
 
+    def pixels(self) -> dict:
+        """What the picture says: each line of letters with its colours, and the ground of each tile."""
+        picture = self._grab()
+        letters = [
+            {"text": widget.text, "em": widget.font_size, "colours": self._colours(picture, widget)}
+            for widget in self._glass.walk(restrict=True)
+            if isinstance(widget, self._label) and widget.text and widget.texture_size[0]
+        ]
+        tiles = [
+            {"look": widget.tile.look.value, "ground": self._at(picture, widget.right - 3, widget.y + 3)}
+            for widget in self._glass._page.tiles()
+            if widget.tile is not None and not widget.hatched
+        ]
+        return {
+            "letters": letters,
+            "tiles": tiles,
+            "paper": [round(255 * part) for part in self._theme.paints.paper[:3]],
+        }
+
+    def _colours(self, picture, widget) -> list:
+        """Colours in the box of a label with their shares, the most frequent first."""
+        high = self._window.height
+        box = (int(widget.x), int(high - widget.top), int(widget.right) + 1, int(high - widget.y) + 1)
+        box = (max(0, box[0]), max(0, box[1]), min(picture.width, box[2]), min(picture.height, box[3]))
+        if box[2] <= box[0] or box[3] <= box[1]:
+            return []
+        found = picture.crop(box).getcolors(1 << 16) or []
+        total = sum(count for count, _ in found)
+        return [[count / total, list(colour)] for count, colour in sorted(found, reverse=True)]
+
+    def _at(self, picture, x: float, y: float) -> list[int]:
+        return list(picture.getpixel((int(x), self._window.height - 1 - int(y))))
+
     def _grab(self):
         from kivy.graphics.opengl import GL_RGB, GL_UNSIGNED_BYTE, glReadPixels
         from PIL import Image
@@ -387,6 +422,8 @@ class Stage:
         glass = self._glass
         return {
             "name": glass._name,
+            "page": next(name for name, page in glass._pages.items() if page is glass._page),
+            "scrolls": [type(each).__name__ for each in glass.walk() if hasattr(each, "do_scroll_y")],
             "window": list(self._window.size),
             "labels": [
                 {
