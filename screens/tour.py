@@ -156,6 +156,8 @@ def _dock_and_ride(
     for number, page in enumerate(glass.pages(), start=2):
         tour.live(f"values-{number}", f"Values, {page}.", craft)
     tour_more.beside(tour.picture, glass, craft)
+    tour_more.ride(tour.picture, glass, craft)
+    glass.wait_for_number("EngineSpeed", above=2500)
     craft.ask(do="plant", signal="ExhaustTemperature", kind="value", value=84.0)
     craft.ask(do="plant", signal="CoolantTemperature", kind="value", value=104.0)
     craft.ask(do="plant", signal="OilPressure", kind="error")
@@ -174,6 +176,8 @@ def _dock_and_ride(
         print(tour_jobs.check(job, do(tour.picture, glass, craft)), flush=True)
     tour_more.crank(tour.picture, glass, craft)
     tour_jobs.book(tour.picture, glass)
+    tour_more.trailer(tour.picture, glass, craft)
+    tour_more.alarm(tour.picture, glass, craft)
     glass.tap("Check")
     glass.wait_for_screen("check/faults")
     glass.tap("Connection")

@@ -34,7 +34,8 @@ def beside(picture: Picture, glass: Glass, craft: Craft) -> None:
         ("Chart of the last minute", "chart", "The last minute of four values."),
         ("Least and most seen", "most", "The least and the most of every value of this craft."),
         ("Choose six", "choose", "Which six stand on the first page."),
-        ("Settings", "settings", "Colours, units, panel."),
+        ("How it is worked out", "about", "How the values are worked out that the craft does not send."),
+        ("Settings", "settings", "Colours, units, where it is used, panel, adapter."),
     ):
         glass.first_page()
         glass.tap("More")
@@ -52,6 +53,68 @@ def beside(picture: Picture, glass: Glass, craft: Craft) -> None:
     glass.tap("Settings")
     glass.tap("Colours: night")
     glass.first_page()
+
+
+def ride(picture: Picture, glass: Glass, craft: Craft) -> None:
+    """On the handlebar the glass locks itself above idle; a moment is marked, and at idle it is unlocked."""
+    glass.first_page()
+    glass.tap("More")
+    glass.tap("Settings")
+    glass.tap("Used: in the hand")
+    craft.ask(do="throttle", percent=45)
+    glass.wait_for_screen("ride/locked")
+    time.sleep(SEEN_S)
+    picture("locked", "Under way on the handlebar: three values, one key, everything else locked.")
+    glass.tap("Mark 1")
+    picture("marked", "The moment is marked, in the book and in the recording.")
+    craft.ask(do="throttle", percent=0)
+    glass.middle("Hold to unlock")
+    picture("unlock", "At idle a hold unlocks it.")
+    glass.press("Hold to unlock")
+    glass.wait_for_screen("ride/1")
+    before = glass.touches()
+    glass.lift()
+    wait_for(lambda: glass.touches() > before, "The finger that unlocked it never lifted.")
+    glass.tap("More")
+    glass.tap("Settings")
+    glass.tap("Used: on the handlebar")
+    glass.first_page()
+    craft.ask(do="throttle", percent=35)
+
+
+def trailer(picture: Picture, glass: Glass, craft: Craft) -> None:
+    """The engine is run on the trailer for a moment, without water."""
+    glass.first_page()
+    glass.tap("More")
+    glass.tap("On the trailer")
+    glass.wait_for_screen("ride/trailer")
+    time.sleep(SEEN_S)
+    picture("trailer", "On the trailer: the cautions, and is there water?")
+    glass.tap("No water")
+    craft.start_engine()
+    glass.wait_for_screen("ride/dry")
+    time.sleep(SEEN_S)
+    picture("dry", "Without water the seconds are counted.")
+    craft.stop_engine()
+    glass.wait_for_screen("ride/trailer")
+    time.sleep(SEEN_S)
+    picture("dry-after", "How much is left, and when all of it is again.")
+    glass.tap("In the water again")
+    glass.first_page()
+
+
+def alarm(picture: Picture, glass: Glass, craft: Craft) -> None:
+    """The engine gets too hot for longer than a moment."""
+    craft.start_engine()
+    craft.ask(do="plant", signal="CoolantTemperature", kind="value", value=104.0)
+    glass.wait_for_screen("ride/alarm")
+    time.sleep(SEEN_S)
+    picture(
+        "alarm", "An alarm that lasts takes the whole glass, until somebody has touched that they saw it."
+    )
+    craft.ask(do="mend")
+    glass.tap("Seen")
+    craft.stop_engine()
 
 
 def crank(picture: Picture, glass: Glass, craft: Craft) -> None:

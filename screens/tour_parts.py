@@ -161,7 +161,10 @@ class Glass:
 
     def wait_for_text(self, text: str, otherwise: str) -> None:
         """Until these words stand anywhere on the page."""
-        wait_for(lambda: text.lower() in json.dumps(self.shown(), ensure_ascii=False).lower(), otherwise)
+        wait_for(
+            lambda: text.lower() in json.dumps(self.shown(), ensure_ascii=False).lower(),
+            lambda: f"{otherwise} The glass shows {self.shown()['words']}.",
+        )
 
     def tile(self, signal_name: str) -> dict[str, Any]:
         """One tile of the page; empty if it is not there."""
