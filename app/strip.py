@@ -54,7 +54,7 @@ def strip(moment: Moment, *, with_speed: bool, alarms: Sequence[Alarm] = ()) -> 
         alarms: that need somebody, or did.
     """
     boxes = (
-        _alarm(alarms),
+        _alarm(moment, alarms),
         _role(moment, "engine_speed", 2) if with_speed else None,
         _role(moment, "battery", 3),
         _key(moment),
@@ -93,8 +93,10 @@ def clock_words(seconds: float) -> str:
     return f"{hours}:{minutes:02}:{whole % 60:02}" if hours else f"{minutes:02}:{whole % 60:02}"
 
 
-def _alarm(alarms: Sequence[Alarm]) -> Box | None:
-    """The first that took the whole glass and is not over, and how many more there are."""
+def _alarm(moment: Moment, alarms: Sequence[Alarm]) -> Box | None:
+    """The first that took the whole glass and is not over, and how many more; of a craft that is heard."""
+    if not moment.live or moment.link is None or moment.link.state is not LinkState.FOUND:
+        return None
     now = [alarm for alarm in alarms if alarm.shown and not alarm.over]
     more = f" +{len(now) - 1}" if len(now) > 1 else ""
     return Box("alarm", f"ALARM {now[0].info.label}{more}", 0, alarm=True) if now else None

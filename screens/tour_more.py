@@ -66,6 +66,7 @@ def ride(picture: Picture, glass: Glass, craft: Craft) -> None:
     time.sleep(SEEN_S)
     picture("locked", "Under way on the handlebar: three values, one key, everything else locked.")
     glass.tap("Mark 1")
+    time.sleep(SEEN_S)
     picture("marked", "The moment is marked, in the book and in the recording.")
     craft.ask(do="throttle", percent=0)
     glass.middle("Hold to unlock")

@@ -12,6 +12,7 @@ from app.board import Board
 from app.messages import LinkState
 from app.reading import Quality
 from app.ride_words import OVER, alarm_page
+from app.strip import strip
 
 
 @pytest.fixture
@@ -200,3 +201,19 @@ def test_patience_goes_by_the_unit_and_a_degree_is_as_wide_in_either_scale(ride)
 
 def test_the_board_of_a_craft_that_is_not_there_has_none():
     assert Board(0.0).raised.unseen == []
+
+
+def test_the_strip_names_it_as_long_as_the_craft_is_heard(ride):
+    ride.run(4.0, Coolant=103.0)
+    ride.run(2.0, Oil=50.0)
+
+    def box():
+        said = strip(ride.board.moment, with_speed=True, alarms=ride.raised.standing)
+        return [(each.text, each.alarm) for each in said.boxes if each.kind == "alarm"]
+
+    assert box() == [("ALARM coolant +1", True)]
+    ride.raised.see(ride.raised.unseen[0])
+    assert box() == [("ALARM coolant +1", True)], "seen is not over"
+    ride.state = LinkState.LOST
+    ride.run(0.2)
+    assert box() == [], "what is old is not said as if it were so now"
