@@ -90,6 +90,8 @@ MUST_COME = [
     "no answer",
     "manifold",
     "fuel pump",
+    "not read back",
+    "ended on the glass",
     "held: ended",
     "held: glass gone",
     "held: time over",
@@ -100,6 +102,10 @@ MUST_COME = [
     "held: says 00",
     "held: mute",
     "held: wire lost",
+    "held: second press",
+    "held: leak",
+    "held: another craft recognised",
+    "held: does not say",
 ]
 """Causes there is a story of; the long profile must have seen each of them often."""
 

@@ -80,6 +80,13 @@ def mute(machine):
     machine.bench.controller.mute = False
 
 
+def does_not_say(machine):
+    """It refuses to be read."""
+    machine.bench.controller.refuses[0x22] = 0x31
+    until_it_ends(machine, 2.3)
+    machine.bench.controller.refuses.clear()
+
+
 def wire_goes(machine):
     machine.the_wire_goes()
 
@@ -99,4 +106,12 @@ HELD_STORIES = {
     "held: says 00": HeldStory(says_00),
     "held: mute": HeldStory(mute),
     "held: wire lost": HeldStory(wire_goes, wire_back),
+    "held: second press": HeldStory(
+        lambda machine: machine.press("horn"), lambda machine: machine.lift("lift")
+    ),
+    "held: leak": HeldStory(lambda machine: machine.see_a_leak()),
+    "held: another craft recognised": HeldStory(
+        lambda machine: machine.a_craft_is_recognised_anew(), lambda machine: machine.wait(2.6, ms=20)
+    ),
+    "held: does not say": HeldStory(does_not_say),
 }

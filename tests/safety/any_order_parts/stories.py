@@ -130,6 +130,31 @@ def nothing(machine):
     """Time alone."""
 
 
+def does_not_hold(machine):
+    """It says yes to the start, and when it is read, no."""
+    machine.bench.controller.forgets = True
+
+
+def holds_again(machine):
+    machine.bench.controller.forgets = False
+
+
+def reads_unanswered(machine):
+    machine.bench.controller.mutes = {0x22}
+
+
+def ended_early(machine):
+    """On the glass, before it was read back."""
+    machine.bench.watching = machine.last_press
+    machine.end_inhibit()
+    machine.tick()
+
+
+def reads_answered(machine):
+    machine.bench.controller.mutes.clear()
+    machine.bench.watching = None
+
+
 STORIES = {
     **{cause: Story(lambda machine, cause=cause: machine.lift(cause)) for cause in LIFTS},
     "page": Story(page),
@@ -165,6 +190,8 @@ STORIES = {
     "another craft recognised": Story(
         lambda machine: machine.a_craft_is_recognised_anew(), lambda machine: machine.wait(2.6, ms=20)
     ),
+    "not read back": Story(nothing, holds_again, outputs=("fuel_off",), before=does_not_hold),
+    "ended on the glass": Story(ended_early, reads_answered, outputs=("fuel_off",), before=reads_unanswered),
     "no answer": Story(silence_noticed, before=start_unanswered, outputs=("horn", "fan")),
 }
 CAUSES = (*STORIES, *HELD_STORIES)

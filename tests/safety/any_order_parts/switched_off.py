@@ -122,6 +122,8 @@ OFF = {
     "controller refuses": method(OutputRun, "_refused", lambda self, code, now: None),
     "session lost": in_every_step_but_live("_hear_default"),
     "released by itself": in_every_step_but_live("_hear_released"),
+    "not read back": held_in_spite_of("The controller says", "The controller did not say"),
+    "ended on the glass": deaf_to("It was ended on the glass."),
     "no answer": method(output_run, "ANSWER_S", float("inf")),
     "held: ended": deaf_to("It was ended on the glass."),
     "held: glass gone": method(inhibit_run, "WATCHED_WITHIN_S", float("inf")),
@@ -133,6 +135,10 @@ OFF = {
     "held: says 00": held_in_spite_of("The controller says"),
     "held: mute": method(inhibit_run, "DOUBT_AFTER_S", float("inf")),
     "held: wire lost": method(Gate, "_part", lambda self, actuation: None),
+    "held: second press": deaf_to("A second press came."),
+    "held: leak": no_leak_is_heard,
+    "held: another craft recognised": deaf_to("Another craft was recognised."),
+    "held: does not say": held_in_spite_of("The controller does not say", "Not read back"),
 }
 """Some are no methods: what ends with _S is a figure, take_word is a function."""
 
