@@ -248,11 +248,11 @@ class Glass(FloatLayout):
             return OVER_ALL[self._bench.stage]
         if self._board.raised.unseen:
             return "alarm"
-        if self._riding.on:
-            return "riding"
-        late = self._trailer.state in (State.OVER, State.UNKNOWN)  # whatever is open
-        counts = late or (self._trailer.state is State.RUNS and self._open == "trailer")
-        return "dry" if counts and self._trailer.water is Water.NONE else ""
+        if self._trailer.water is Water.NONE:
+            late = self._trailer.state in (State.OVER, State.UNKNOWN)  # whatever is open
+            if late or (self._trailer.state is State.RUNS and self._open == "trailer"):
+                return "dry"
+        return "riding" if self._riding.on else ""
 
     def _choose(self) -> Page:
         over = self._over()
@@ -284,7 +284,8 @@ class Glass(FloatLayout):
     def _ride(self, now: float) -> None:
         """Lock the glass for who rides, unlock it again; alarms go into the book."""
         was, speed = self._riding.on, self._board.moment.number("engine_speed")
-        mounted = self._settings.now.place is Place.HANDLEBAR
+        afloat = self._trailer.water is None  # nobody rides a craft on its trailer
+        mounted = afloat and self._settings.now.place is Place.HANDLEBAR
         self._riding.take(speed, now, mounted=mounted)
         if self._riding.on or was:
             self._lane, self._open, self._number = "Ride", "", 1

@@ -45,6 +45,16 @@ def test_too_long_takes_the_glass_whatever_is_open(stage):
     assert (seen["name"], seen["words"][0]) == ("ride/dry", "Stop the engine")
 
 
+def test_a_mounted_glass_does_not_lock_itself_over_the_count(stage):
+    stage.open("stopped:More+Settings+Used+Back+On the+No")
+    stage.ask("scene", "good")  # far above idle
+    stage.ask("pass_time", 4.0)
+    assert stage.ask("measure")["name"] == "ride/dry"
+    stage.ask("pass_time", 14.0)
+    seen = stage.ask("measure")
+    assert (seen["name"], seen["words"][0]) == ("ride/dry", "Stop the engine")
+
+
 def test_only_where_the_speed_is_not_known_a_person_may_say_that_it_stands(stage):
     stage.open(NO_WATER)
     stage.ask("scene", "idle")
