@@ -14,6 +14,16 @@ ROOT = Path(__file__).parents[2]
 PANELS = ("7-800x480", "7-1024x600", "7-1280x720", "10-1280x800")
 
 
+ALL_VIEWS_S = 600
+"""For one test: the first that looks at every view pays for all of them, on a machine that may be busy."""
+
+
+def pytest_collection_modifyitems(items):
+    for item in items:
+        if {"panel_stage", "stage"} & set(getattr(item, "fixturenames", ())):
+            item.add_marker(pytest.mark.timeout(ALL_VIEWS_S))
+
+
 class Stage:
     """A stage in a process of its own; every method of stage.Stage may be asked for."""
 

@@ -89,6 +89,7 @@ class Stage:
         Config.set("graphics", "maxfps", 0)
         Config.set("graphics", "multisamples", samples)
         from kivy.base import EventLoop, runTouchApp
+        from kivy.clock import Clock
         from kivy.core.window import Window
 
         from app import stop_key
@@ -100,6 +101,7 @@ class Stage:
         from screens.event_log import EventLog
         from screens.glass import Glass
 
+        self._kivy_clock = Clock
         self._loop, self._window, self._theme, self._label = EventLoop, Window, theme, Label
         self._clock = FakeClock()
         self._link = FakeLink("starting", self._clock)
@@ -134,8 +136,11 @@ class Stage:
             "modules": sorted({name.split(".")[0] for name in sys.modules}),
         }
 
-    def pass_time(self, seconds: float, step: float = 0.05) -> dict:
-        """Tick by tick, a frame drawn after each. Returns how often something was drawn and said anew."""
+    def pass_time(self, seconds: float, step: float = 0.05, *, drawn: bool = True) -> dict:
+        """Tick by tick, a frame after each, drawn or only laid out.
+
+        Returns how often something was drawn and said anew.
+        """
         flips, said, swept = self._flips, set(), set()
         changes = 0
         before = None
@@ -143,7 +148,7 @@ class Stage:
             self._clock.now += step
             self._glass.sample()
             self._glass.tick()
-            self._loop.idle()
+            self._loop.idle() if drawn else self._lay_out()
             texts = [(widget.tile.signal, widget.main) for widget in self._glass._page.tiles()]
             changes += texts != before
             before = texts
@@ -152,9 +157,14 @@ class Stage:
             swept.add(arc._drawn_to if arc else None)
         return {"flips": self._flips - flips, "changes": changes, "swept": len(swept)}
 
+    def _lay_out(self) -> None:
+        """A frame as Kivy makes it, without its picture."""
+        self._kivy_clock.tick()
+        self._kivy_clock.tick_draw()
+
     def _wait(self, seconds: float) -> None:
         """Let time pass with few frames; the last ones as usual, or a touch after them would count as old."""
-        self.pass_time(seconds, QUICK)
+        self.pass_time(seconds, QUICK, drawn=False)
         self.pass_time(0.15)
 
     def scene(self, name: str) -> None:
@@ -197,7 +207,7 @@ class Stage:
         key = self._key(text)
         self.down(*key.center)
         self.up(*key.center)
-        self.pass_time(TAP_S)
+        self.pass_time(TAP_S, drawn=False)
 
     def down(self, x: float, y: float, finger: int = 1, age: float = 0.0) -> None:
         """A finger comes down; ``age`` is how many seconds ago Kivy read it."""

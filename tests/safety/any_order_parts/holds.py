@@ -142,6 +142,9 @@ class Holds:
         if hold.first is None:
             hold.first = at
             hold.watched = now
+            hold.causes |= set(
+                self.judge.bad
+            )  # what is so by now may have ended it before it was known to hold
 
     def follow(self, now, stalled, *, disturbed, wire_gone):
         """After each turn: what of rest is known, and what has become too old."""
