@@ -25,6 +25,14 @@ Judged = tuple[float | str | None, Quality]
 _RESERVED_TEXTS = {"not available": Quality.NOT_AVAILABLE, "error": Quality.ERROR}
 """VAL_ texts, in any case, that mark a reserved code."""
 
+_TOPS = {
+    0xFF: Quality.NOT_AVAILABLE,
+    0xFE: Quality.ERROR,
+    **dict.fromkeys((0xFB, 0xFC, 0xFD), Quality.OUT_OF_RANGE),
+}
+"""SAE J1939: a number whose highest byte is one of these is no value. FF and FE of one byte are verified by
+open code; the other lengths, and FB to FD (reserved, or of one parameter's own meaning), are from memory."""
+
 _NO_TABLE_ABOVE = 8
 """Bits; the meaning of every raw number of shorter signals is worked out once."""
 
@@ -55,8 +63,11 @@ def reserved_codes(signal: SignalLayout, rules: Decode) -> dict[int, Quality]:
 
     NMEA 2000's rule, used where the family says "all_ones": unsigned all ones = not available, one less =
     error; signed 7F…F and 7F…E. Source of the rule: the open CANboat database, commit 01d0dc3d.
+    Those of SAE J1939 that are longer than a byte are told by ``reserved_tops``.
     """
     codes: dict[int, Quality] = {}
+    if rules.sentinels == "j1939" and signal.length == 8 and signal.name not in rules.no_sentinel:
+        codes = dict(_TOPS)
     if rules.sentinels == "all_ones" and signal.length >= 8 and signal.name not in rules.no_sentinel:
         top = (1 << signal.length - signal.signed) - 1
         codes = {top: Quality.NOT_AVAILABLE, top - 1: Quality.ERROR}
@@ -66,6 +77,15 @@ def reserved_codes(signal: SignalLayout, rules: Decode) -> dict[int, Quality]:
         if quality is not None:
             codes[raw & mask] = quality
     return codes
+
+
+def reserved_tops(signal: SignalLayout, rules: Decode) -> dict[int, Quality]:
+    """Highest bytes of raw numbers that are no value, whatever stands in the bytes below; empty = none.
+
+    SAE J1939's rule for 2, 3 and 4 bytes, used where the family says "j1939".
+    """
+    whole = rules.sentinels == "j1939" and signal.length in {16, 24, 32}
+    return _TOPS if whole and signal.name not in rules.no_sentinel else {}
 
 
 def _judge(signal: SignalLayout, codes: dict[int, Quality]) -> Callable[[int], Judged]:
@@ -128,7 +148,10 @@ class _Plan:
         self.little = any(not signal.big for signal in message.signals)
         self.big = any(signal.big for signal in message.signals)
         codes = {signal.name: reserved_codes(signal, rules) for signal in message.signals}
-        rows = {signal.name: _row(signal, codes[signal.name]) for signal in message.signals}
+        rows = {
+            signal.name: _row(signal, codes[signal.name], reserved_tops(signal, rules))
+            for signal in message.signals
+        }
         self.rows = tuple(rows[signal.name] for signal in message.signals if not signal.pages)
         self.selector: _Row | None = None
         self.pages: dict[int, tuple[_Row, ...]] = {}
@@ -142,8 +165,22 @@ class _Plan:
             self.pages[page] = tuple(rows[signal.name] for signal in present)
 
 
-def _row(signal: SignalLayout, codes: dict[int, Quality]) -> _Row:
+def _unless_reserved(
+    judge: Callable[[int], Judged], tops: dict[int, Quality], shift: int
+) -> Callable[[int], Judged]:
+    """The meaning of a raw number whose highest byte may say that it is none."""
+
+    def number(raw: int) -> Judged:
+        quality = tops.get(raw >> shift)
+        return judge(raw) if quality is None else (None, quality)
+
+    return number
+
+
+def _row(signal: SignalLayout, codes: dict[int, Quality], tops: dict[int, Quality]) -> _Row:
     judge = _judge(signal, codes)
+    if tops:
+        judge = _unless_reserved(judge, tops, signal.length - 8)
     table = tuple(map(judge, range(1 << signal.length))) if signal.length <= _NO_TABLE_ABOVE else None
     mask = (1 << signal.length) - 1
     return _Row(signal.big, signal.shift, mask, table, judge, signal.name, signal.unit, signal.last_byte)

@@ -63,6 +63,7 @@ def check_family(
             f"need is {family.recognise.need}, and only {len(family.recognise.messages)} messages are named"
         )
         findings.add(("recognise", "need"), what, "Need no more than there are.")
+    _begins(family, messages, findings)
     _roles(family, signals, findings)
     _known(findings, ("ride", "arc"), (family.ride.arc,), set(signals), "signal")
     _known(findings, ("ride", "tiles"), family.ride.tiles, set(signals), "signal")
@@ -116,6 +117,26 @@ def _decode(family: FamilyFile, messages: tuple[MessageLayout, ...], findings: F
             what = f"{message.name} in signals.dbc has {message.length} bytes"
             mend = "One frame carries 8; a fast packet, named in fast_packets, 223."
             findings.add(("decode", "fast_packets"), what, mend)
+
+
+def _begins(family: FamilyFile, messages: tuple[MessageLayout, ...], findings: Findings) -> None:
+    """What a message must begin with: bytes, no more than it has, of a message that names the craft."""
+    lengths = {message.name: message.length for message in messages}
+    for name, text in family.recognise.begins.items():
+        at = ("recognise", "begins")
+        if name not in family.recognise.messages or name in family.decode.fast_packets:
+            what = f"{name} in begins is none of the single frames that name the craft"
+            findings.add(at, what, "Name it under messages, or take it out.")
+            continue
+        try:
+            size = len(bytes.fromhex(text))
+        except ValueError:
+            size = 0
+        if not 0 < size <= lengths.get(name, 8):
+            what = f'{name} cannot begin with "{text}"'
+            findings.add(at, what, 'Write bytes in hexadecimal, such as "54 45", no more than it has.')
+    if family.about.name in family.recognise.over:
+        findings.add(("recognise", "over"), "a family cannot take its own place", "Take its name out.")
 
 
 def _roles(family: FamilyFile, signals: dict[str, SignalLayout], findings: Findings) -> None:

@@ -93,7 +93,9 @@ class Decode(msgspec.Struct, frozen=True):
         fast_packets: messages of a "pgn" family that come as fast packets.
     """
 
-    sentinels: Annotated[Literal["all_ones", "none"], Meta(description='"all_ones" or "none"')] = "all_ones"
+    sentinels: Annotated[
+        Literal["all_ones", "j1939", "none"], Meta(description='"all_ones", "j1939" or "none"')
+    ] = "all_ones"
     no_sentinel: Texts = ()
     short_frames: Flag = False
     fast_packets: Texts = ()
@@ -105,10 +107,15 @@ class Recognise(msgspec.Struct, frozen=True):
     Attributes:
         messages: what names the craft when heard at the right length.
         need: how many different ones of them; left out = all.
+        begins: message to the bytes it must begin with, in hexadecimal: what a make says of itself.
+        over: families that this one takes the place of where both fit. Only a family that hears more than the
+            others may say so, such as a make over the open standard that it speaks.
     """
 
     messages: Annotated[tuple[Text, ...], Meta(min_length=1, description="a list of message names")]
     need: Annotated[Annotated[int, Meta(ge=1)] | None, Meta(description="a whole number from 1")] = None
+    begins: Annotated[dict[str, str], Meta(description="messages, each with bytes in hexadecimal")] = {}
+    over: Texts = ()
 
 
 class Ride(msgspec.Struct, frozen=True):

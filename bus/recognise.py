@@ -17,16 +17,16 @@ if TYPE_CHECKING:
 class _Wanted:
     """A message of one family that has not been heard yet."""
 
-    __slots__ = ("family", "fast", "length")
+    __slots__ = ("begins", "family", "fast", "length")
 
-    def __init__(self, family: int, message: MessageLayout, *, fast: bool) -> None:
-        self.family, self.length, self.fast = family, message.length, fast
+    def __init__(self, family: int, message: MessageLayout, *, fast: bool, begins: bytes) -> None:
+        self.family, self.length, self.fast, self.begins = family, message.length, fast, begins
 
     def is_this(self, data: bytes) -> bool:
-        """Whether it has the right length; a fast packet says its own in the first frame."""
+        """Whether it has the right length and begins as it must; a fast packet says its own length first."""
         if self.fast:
             return len(data) > 1 and data[0] & 0x1F == 0 and data[1] == self.length
-        return len(data) == self.length
+        return len(data) == self.length and data.startswith(self.begins)
 
 
 class Recogniser:
@@ -46,7 +46,9 @@ class Recogniser:
             self._missing[number] = naming.need or len(naming.messages)
             for message in family.messages:
                 if message.name in naming.messages:
-                    wanted = _Wanted(number, message, fast=message.name in family.rules.fast_packets)
+                    fast = message.name in family.rules.fast_packets
+                    begins = bytes.fromhex(naming.begins.get(message.name, ""))
+                    wanted = _Wanted(number, message, fast=fast, begins=begins)
                     self._wanted.setdefault(key_of(message.ident), []).append(wanted)
 
     def feed(self, frame: Frame) -> None:
@@ -62,8 +64,13 @@ class Recogniser:
 
     @property
     def candidates(self) -> list[Family]:
-        """Every family that the traffic names; more than one = it is not told apart."""
-        return [family for family, missing in zip(self._families, self._missing, strict=True) if missing <= 0]
+        """Every family that the traffic names; more than one = it is not told apart.
+
+        One that another of them takes the place of is left out.
+        """
+        fit = [family for family, missing in zip(self._families, self._missing, strict=True) if missing <= 0]
+        covered = {name for family in fit for name in family.recognise.over}
+        return [family for family in fit if family.name not in covered]
 
     @property
     def family(self) -> Family | None:
