@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import dataclasses
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
-from simulator import auk, nmea2000
+from simulator import auk, nmea2000, tern, tern_faults
 from simulator.codec import read_family
 from simulator.errors import Misunderstood
 from simulator.faults import Plants
@@ -30,6 +30,13 @@ BOOT_S: Mapping[str, float] = {"Display": 0.5}
 BOOT_OTHERS_S = 0.15
 
 
+class Voice(Protocol):
+    """Says what is no signal, such as faults that are told without being asked for."""
+
+    def due(self, at_ms: int, bench: Bench) -> list[tuple[int, bytes]]:
+        """Frames that begin in this millisecond."""
+
+
 @dataclasses.dataclass(frozen=True)
 class Family:
     """How a family speaks.
@@ -41,6 +48,7 @@ class Family:
         watched: what the protection looks at, by the signal that shows it.
         counters: signals that rise by one with every frame.
         fast: identifiers sent as fast packets.
+        voice: makes what says the rest; None = there is none.
     """
 
     bitrate: int
@@ -49,6 +57,7 @@ class Family:
     watched: Mapping[str, str]
     counters: frozenset[str] = frozenset()
     fast: frozenset[int] = frozenset()
+    voice: Callable[[], Voice] | None = None
 
 
 FAMILIES: Mapping[str, Family] = {
@@ -60,6 +69,7 @@ FAMILIES: Mapping[str, Family] = {
         nmea2000.WATCHED,
         fast=frozenset({nmea2000.identifier(nmea2000.DYNAMIC)}),
     ),
+    "tern": Family(250_000, tern.messages, tern.READ, tern.WATCHED, voice=tern_faults.Voice),
 }
 
 
@@ -98,6 +108,7 @@ class Broadcast:
         self._messages = family.messages()
         self._fields = {field.name: field for message in self._messages for field in message.fields}
         self._slots = _slots(self._messages)
+        self._voice = None if family.voice is None else family.voice()
         self._count: dict[str, int] = {message.name: 0 for message in self._messages}
         self.plants = Plants(self._messages)
         self.raws: dict[str, int] = {}
@@ -123,6 +134,8 @@ class Broadcast:
             if key and bench.key_age < BOOT_S.get(message.sender, BOOT_OTHERS_S):
                 continue
             frames += self._frames_of(message, at_ms, bench)
+        if self._voice is not None and (not key or bench.key_age >= BOOT_OTHERS_S):
+            frames += self._voice.due(at_ms, bench)
         self.frames += len(frames)
         if at_ms % MARK_MS == 0:
             frames.append((MARK_IDENT, MARK_DATA))

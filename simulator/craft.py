@@ -49,7 +49,7 @@ class Craft:
         """Make a craft.
 
         Args:
-            family: "auk" or "nmea2000".
+            family: "auk", "nmea2000" or "tern".
             scenario: name of a file in the folder scenarios.
             pace: how many times faster than real the slow things go; None = as the scenario says.
 
