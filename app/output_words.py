@@ -69,7 +69,7 @@ _CAUTIONS: dict[Kind, Line] = {
 """Common practice; the vapour and spark rules are those of the interlock."""
 
 _VAPOUR = Line("Any switch can light vapour.", "This handheld too.", "triangle")
-_MANUAL = Line("Emergency stop: the lanyard.", "The maker's manual first.", "triangle")
+_MANUAL = Line("Emergency stop: the lanyard.", "The maker's manual first, and local rules.", "triangle")
 _MAY_START = Line("The engine may start if the link breaks.", "Jet area clear, nobody aft.", "triangle")
 
 

@@ -54,6 +54,7 @@ ALL = [
     *OUTPUT_VIEWS,
     *INHIBIT_VIEWS,
     *RIDE_VIEWS,
+    *(f"cautions:Bench+{taps}" for taps in ("Ignition coil 1", "Page+Fuel pump", "Page+Bilge pump")),
     *(f"{view}wet" for view in ("good:", "starting:", "qualities:", "lost:Page+Page+", "good:Bench+")),
 ]
 SCENES.update(
