@@ -12,7 +12,7 @@ from screens.widgets.sign import Sign
 from screens.widgets.writing import Writing
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from app.output_words import Line
 
@@ -24,6 +24,62 @@ BETWEEN = 0.52
 
 ROUNDING = 0.25
 """Millimetres kept free above the first row: letters are drawn on whole pixels."""
+
+
+class Written(NamedTuple):
+    """Letters where they stand: em in pixels, left end and baseline in pixels of the window."""
+
+    text: str
+    em: int
+    bold: bool
+    left: float
+    baseline: float
+
+
+class Pen:
+    """Draws rows on a widget: rules, letters, and a shape at the left of some; what it made it uses again.
+
+    Attributes:
+        rules: what is drawn below the letters.
+    """
+
+    def __init__(self, widget: Widget, lay: Callable[..., None]):
+        self.rules = InstructionGroup()
+        self._widget = widget
+        self._words: list[Writing] = []
+        self._signs: list[Sign] = []
+        widget.canvas.before.add(self.rules)
+        for name in ("pos", "size"):
+            widget.fbind(name, lay)
+        theme.paints.bind(paper=lay)
+
+    def wipe(self) -> None:
+        """Take the rules away; new ones are drawn in ink."""
+        self.rules.clear()
+        self.rules.add(Color(*theme.paints.ink))
+
+    def place(self, em: int, words: Sequence[Written], signs: Sequence[tuple[str, float]]) -> None:
+        """Draw these and nothing else; a sign is a shape and its baseline, as high as capitals of ``em``."""
+        while len(self._words) < len(words):
+            self._words.append(Writing())
+            self._widget.add_widget(self._words[-1])
+        while len(self._signs) < len(signs):
+            self._signs.append(Sign())
+            self._widget.add_widget(self._signs[-1])
+        for number, writing in enumerate(self._words):
+            if number >= len(words):
+                writing.text = ""
+                continue
+            word = words[number]
+            writing.bold, writing.font_size, writing.color = word.bold, word.em, theme.paints.ink
+            writing.text, writing.at, writing.baseline = word.text, word.left, word.baseline
+        side = round(em * theme.face.cap)
+        for number, sign in enumerate(self._signs):
+            sign.shape = signs[number][0] if number < len(signs) else ""
+            if number < len(signs):
+                sign.ink = theme.paints.ink
+                sign.size = side, side
+                sign.pos = self._widget.x + theme.mm(0.3), round(signs[number][1])
 
 
 class _Part(NamedTuple):
@@ -49,13 +105,7 @@ class LineList(Widget):
         self.parts = 1
         self.texts: list[str] = []
         super().__init__(**kwargs)
-        self._rules = InstructionGroup()
-        self.canvas.before.add(self._rules)
-        self._words: list[Writing] = []
-        self._signs: list[Sign] = []
-        for name in ("pos", "size"):
-            self.fbind(name, self._lay)
-        theme.paints.bind(paper=self._lay)
+        self._pen = Pen(self, self._lay)
 
     def show(self, lines: Sequence[Line], part: int = 0) -> None:
         """Show these; ``part`` counts from 0 and wraps round."""
@@ -69,23 +119,24 @@ class LineList(Widget):
         self.parts = max(1, len(chunks))
         shown = chunks[self._part % self.parts] if chunks else range(0)
         self.texts = [f"{self._lines[number].strong} {self._lines[number].plain}".strip() for number in shown]
-        words: list[tuple[_Part, float]] = []
+        words: list[Written] = []
         signs: list[tuple[str, float]] = []
-        self._rules.clear()
-        self._rules.add(Color(*theme.paints.ink))
+        self._pen.wipe()
         top = self.top - theme.mm(ROUNDING)
         for number in shown:
             if number != shown[0]:
                 rule = theme.mm(0.25)
-                self._rules.add(Rectangle(pos=(self.x, round(top)), size=(self.width, rule)))
+                self._pen.rules.add(Rectangle(pos=(self.x, round(top)), size=(self.width, rule)))
                 top -= BETWEEN / 2 * size
+            first = top - theme.face.cap * size
             words += [
-                (part, top - theme.face.cap * size - part.down * LEADING * size) for part in rows[number]
+                Written(part.text, size, part.bold, self.x + part.right, first - part.down * LEADING * size)
+                for part in rows[number]
             ]
             if self._lines[number].shape:
-                signs.append((self._lines[number].shape, top - theme.face.cap * size))
+                signs.append((self._lines[number].shape, first))
             top -= _high(rows[number]) * size + BETWEEN / 2 * size
-        self._place(size, words, signs)
+        self._pen.place(size, words, signs)
 
     def _fit(self) -> tuple[int, list[list[_Part]], list[range]]:
         """The largest letters with which the rows make no more parts than with the smallest."""
@@ -117,29 +168,6 @@ class LineList(Widget):
             return [*parts, _Part(len(strong) - 1, indent + used, line.plain, bold=False)]
         plain = theme.wrap(line.plain, room, size, bold=False)
         return parts + [_Part(len(strong) + n, indent, text, bold=False) for n, text in enumerate(plain)]
-
-    def _place(self, size: int, words: list[tuple[_Part, float]], signs: list[tuple[str, float]]) -> None:
-        while len(self._words) < len(words):
-            self._words.append(Writing())
-            self.add_widget(self._words[-1])
-        while len(self._signs) < len(signs):
-            self._signs.append(Sign())
-            self.add_widget(self._signs[-1])
-        for number, writing in enumerate(self._words):
-            if number >= len(words):
-                writing.text = ""
-                continue
-            part, baseline = words[number]
-            writing.bold, writing.font_size, writing.color = part.bold, size, theme.paints.ink
-            writing.text = part.text
-            writing.at, writing.baseline = self.x + part.right, baseline
-        side = round(size * theme.face.cap)
-        for number, sign in enumerate(self._signs):
-            sign.shape = signs[number][0] if number < len(signs) else ""
-            if number < len(signs):
-                sign.ink = theme.paints.ink
-                sign.size = side, side
-                sign.pos = self.x + theme.mm(0.3), round(signs[number][1])
 
 
 def _high(row: list[_Part]) -> float:

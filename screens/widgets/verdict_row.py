@@ -5,12 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 import msgspec
-from kivy.graphics import Color, InstructionGroup, Rectangle
+from kivy.graphics import Rectangle
 from kivy.uix.widget import Widget
 
 from screens import theme
-from screens.widgets.sign import Sign
-from screens.widgets.writing import Writing
+from screens.widgets.lines import Pen, Written
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -49,13 +48,7 @@ class VerdictRows(Widget):
         self._rows: tuple[RowWords, ...] = ()
         self.texts: list[str] = []
         super().__init__(**kwargs)
-        self._rules = InstructionGroup()
-        self.canvas.before.add(self._rules)
-        self._words: list[Writing] = []
-        self._signs: list[Sign] = []
-        for name in ("pos", "size"):
-            self.fbind(name, self._lay)
-        theme.paints.bind(paper=self._lay)
+        self._pen = Pen(self, self._lay)
 
     def show(self, rows: Sequence[RowWords]) -> None:
         """Show these."""
@@ -66,15 +59,14 @@ class VerdictRows(Widget):
 
     def _lay(self, *_args) -> None:
         sizes, broken = self._fit()
-        self._rules.clear()
-        self._rules.add(Color(*theme.paints.ink))
-        words: list[tuple[str, int, bool, float, float]] = []
+        self._pen.wipe()
+        words: list[Written] = []
         signs: list[tuple[str, float]] = []
         spare = max(0.0, self.height - sum(row.height for row in broken)) / max(1, len(broken))
         top = float(self.top)
         for number, row in enumerate(broken):
             if number:
-                self._rules.add(Rectangle(pos=(self.x, round(top)), size=(self.width, theme.mm(0.25))))
+                self._pen.rules.add(Rectangle(pos=(self.x, round(top)), size=(self.width, theme.mm(0.25))))
             height = row.height + spare
             words_high = row.height - 2 * theme.smm(BETWEEN_MM)
             baseline = top - (height - words_high) / 2 - theme.face.cap * sizes[0]
@@ -83,9 +75,9 @@ class VerdictRows(Widget):
             for text, size, bold in _lines(row, sizes):
                 if text is not row.heads[0] or not bold:
                     baseline -= LEADING * size
-                words.append((text, size, bold, self.x + self._indent(sizes), baseline))
+                words.append(Written(text, size, bold, self.x + self._indent(sizes), baseline))
             top -= height
-        self._place(sizes[0], words, signs)
+        self._pen.place(sizes[0], words, signs)
 
     def _fit(self) -> tuple[tuple[int, int], list[_Row]]:
         """The largest letters with which all rows have room; at last those at the end lose theirs."""
@@ -112,30 +104,6 @@ class VerdictRows(Widget):
         last = sizes[1] if unders else sizes[0]
         high = theme.face.cap * sizes[0] + down + theme.face.descent * last
         return _Row(heads, unders, high + 2 * theme.smm(BETWEEN_MM))
-
-    def _place(
-        self, em: int, words: list[tuple[str, int, bool, float, float]], signs: list[tuple[str, float]]
-    ) -> None:
-        while len(self._words) < len(words):
-            self._words.append(Writing())
-            self.add_widget(self._words[-1])
-        while len(self._signs) < len(signs):
-            self._signs.append(Sign())
-            self.add_widget(self._signs[-1])
-        for number, writing in enumerate(self._words):
-            if number >= len(words):
-                writing.text = ""
-                continue
-            text, size, bold, left, baseline = words[number]
-            writing.bold, writing.font_size, writing.color = bold, size, theme.paints.ink
-            writing.text, writing.at, writing.baseline = text, left, baseline
-        side = round(em * theme.face.cap)
-        for number, sign in enumerate(self._signs):
-            sign.shape = signs[number][0] if number < len(signs) else ""
-            if number < len(signs):
-                sign.ink = theme.paints.ink
-                sign.size = side, side
-                sign.pos = self.x + theme.mm(0.3), round(signs[number][1])
 
 
 def _lines(row: _Row, sizes: tuple[int, int]) -> list[tuple[str, int, bool]]:
