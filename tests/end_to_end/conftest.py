@@ -271,6 +271,16 @@ class Technician:
             time.sleep(0.02)
         return result
 
+    def part(self, name):
+        """Process id of the bus or screen half, as it is now."""
+        return self.kiosk.part(self.kiosk.supervisor, name)
+
+    def back(self, name, old):
+        """That half runs again under another process id than ``old``."""
+        with contextlib.suppress(StopIteration):
+            return self.part(name) != old
+        return False
+
     def words(self):
         return " ".join(self.glass.shown()["words"])
 

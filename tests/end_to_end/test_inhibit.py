@@ -119,10 +119,10 @@ def test_one_that_is_not_read_back_any_more_is_loud_until_rest(bench):
 
 def test_with_the_screen_killed_it_stays_until_the_engine_stands(bench):
     hold_off(bench, "fuel_inhibit")
-    screen = part(bench, "screen")
+    screen = bench.part("screen")
     with cranking(bench):
         os.kill(screen, signal.SIGKILL)
-        bench.until(lambda: back(bench, "screen", screen), "the screen is back", 20.0)
+        bench.until(lambda: bench.back("screen", screen), "the screen is back", 20.0)
         bench.glass.wait_for_screen("bench/latched")  # whatever it would show first else
         assert bench.live() == ["fuel_inhibit"]
     bench.until(lambda: bench.live() == [] or give_back(bench), "it is given back", ENDS_S)
@@ -139,11 +139,11 @@ def give_back(bench):
 
 def test_with_the_bus_process_killed_the_next_one_holds_it_until_rest(bench):
     hold_off(bench, "fuel_inhibit")
-    bus = part(bench, "bus")
+    bus = bench.part("bus")
     with cranking(bench):
         os.kill(bus, signal.SIGKILL)
         killed = time.monotonic()
-        bench.until(lambda: back(bench, "bus", bus), "the bus process is back", 20.0)
+        bench.until(lambda: bench.back("bus", bus), "the bus process is back", 20.0)
         took = time.monotonic() - killed
         while time.monotonic() - killed < SESSION_S + 2.0:
             if took < SESSION_S - 3.0:  # it has to hear the craft before it may ask
@@ -162,13 +162,3 @@ def test_spark_held_off_leaves_fuel_that_must_be_vented(bench):
     assert "Vent 4 min" in ended(bench)
     bench.open("horn")
     bench.until(lambda: "vent" in bench.words().lower(), "the horn waits for the venting", 5.0)
-
-
-def part(bench, name):
-    return bench.kiosk.part(bench.kiosk.supervisor, name)
-
-
-def back(bench, name, old):
-    with contextlib.suppress(StopIteration):
-        return part(bench, name) != old
-    return False

@@ -5,7 +5,6 @@ craft received nothing; for refusals its controllers fire whatever they are aske
 rules stand in the way.
 """
 
-import contextlib
 import itertools
 import json
 import os
@@ -261,13 +260,9 @@ def test_stops_when_the_window_is_not_on_the_screen_any_more(bench):
     assert "not in front" in bench.result()
 
 
-def part(bench, name):
-    return bench.kiosk.part(bench.kiosk.supervisor, name)
-
-
 def test_stops_when_the_screen_is_frozen(bench):
     bench.fire("fan")
-    screen = part(bench, "screen")
+    screen = bench.part("screen")
     at = time.monotonic()
     os.kill(screen, signal.SIGSTOP)
     try:
@@ -280,17 +275,17 @@ def test_stops_when_the_screen_is_frozen(bench):
 
 def test_stops_when_the_screen_is_killed(bench):
     bench.fire("fan")
-    screen = part(bench, "screen")
+    screen = bench.part("screen")
     at = time.monotonic()
     os.kill(screen, signal.SIGKILL)
     bench.ended("fan", STOP_S, at)
-    bench.until(lambda: back(bench, "screen", screen), "the screen is back", 20.0)
+    bench.until(lambda: bench.back("screen", screen), "the screen is back", 20.0)
     bench.glass.wait_for_screen("ride")
 
 
 def test_stops_when_the_bus_process_is_frozen_for_a_second(bench):
     bench.fire("fan")
-    bus = part(bench, "bus")
+    bus = bench.part("bus")
     at = time.monotonic()
     os.kill(bus, signal.SIGSTOP)
     time.sleep(1.0)  # the promise is about one second
@@ -303,18 +298,12 @@ def test_stops_when_the_bus_process_is_frozen_for_a_second(bench):
 
 def test_stops_when_the_bus_process_is_killed(bench):
     bench.fire("fan")
-    bus = part(bench, "bus")
+    bus = bench.part("bus")
     at = time.monotonic()
     os.kill(bus, signal.SIGKILL)
     bench.ended("fan", STOP_S, at)
     bench.glass.lift()
-    bench.until(lambda: back(bench, "bus", bus), "the bus process is back", 20.0)
-
-
-def back(bench, name, old):
-    with contextlib.suppress(StopIteration):
-        return part(bench, name) != old
-    return False
+    bench.until(lambda: bench.back("bus", bus), "the bus process is back", 20.0)
 
 
 def test_stops_when_the_craft_falls_silent(bench):
