@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kivy.properties import NumericProperty, StringProperty
+from kivy.properties import BooleanProperty, NumericProperty, StringProperty
 from kivy.uix.floatlayout import FloatLayout
 from kivy.uix.widget import Widget
 
@@ -37,6 +37,7 @@ class NumberPad(FloatLayout):
 
     figure = StringProperty("")
     figure_size = NumericProperty(10)
+    refused = BooleanProperty(False)
     say = StringProperty("")
     say_size = NumericProperty(10)
     title = StringProperty("")
@@ -79,7 +80,8 @@ class NumberPad(FloatLayout):
         room = self.width * 0.52 - theme.smm(3)
         shown = f"{entry.text.replace('-', '−') or '–'} {entry.unit}".strip()
         self.figure_size, self.figure = theme.fit(shown, room, theme.ems("stop"), bold=True)
+        self.refused = bool(entry.trouble)
         self.say_size, self.say = theme.fit(
-            entry.trouble or entry.range_words, room, theme.ems("say"), bold=bool(entry.trouble)
+            entry.trouble or entry.range_words, room, theme.ems("say"), bold=self.refused
         )
         self._take.here = entry.value is not None
