@@ -39,7 +39,10 @@ class LinkWords(msgspec.Struct, frozen=True):
     offer: str
 
 
-PLUG = "Plug in before the hatch is open; never pull a live plug where fuel is smelt."
+PLUG = (
+    "Plug in before the hatch is open; never pull a live plug where fuel is smelt. "
+    "The maker's manual and local rules first."
+)
 """The handheld is not ignition-protected, as 33 CFR 183.410 asks of what stands with the fuel."""
 
 _TABLE = {

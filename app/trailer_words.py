@@ -36,7 +36,7 @@ def sheet(trailer: Trailer, now: float) -> tuple[str, list[Line]]:
         return f"Let it cool {clock(trailer.rest_left_s(now))}", [
             Line("Its time without water is used up.", "Hands off hot parts.", "triangle"),
             Line("Do not start it before.", "Or give it water: hose on."),
-            Line("If it ran on much longer:", "look at seals and hoses, read the faults."),
+            Line("If it ran on much longer:", "read the faults; maker's manual and local rules."),
         ]
     rest = trailer.rest_left_s(now)
     used = f"{trailer.used_s:.0f} s are used; all {DRY_S:.0f} s again after a rest of {clock(rest)}."
@@ -58,7 +58,7 @@ def _hose(trailer: Trailer) -> tuple[str, list[Line]]:
         Line("2. Start the engine.", "Outdoors; hands off pump, intake and nozzle.", ticked),
         Line("3. Tap on.", f"{runs}Idle for some minutes, watch the heat.", "tick" if stopped else ""),
         Line("4. Tap off.", "Let it run 5 to 10 s, not longer.", "tick" if stopped else ""),
-        Line("5. Engine off.", "The maker's manual goes first.", "tick" if stopped else ""),
+        Line("5. Engine off.", "The maker's manual and local rules first.", "tick" if stopped else ""),
     ]
 
 
