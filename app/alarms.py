@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 from app.alarm_table import Patience, patience
 from app.engine_words import RUNNING_ABOVE
 from app.judge import judge
-from app.messages import LinkState
 from app.reading import Quality
 from app.show import figure, limit_words, unit_words
 
@@ -90,8 +89,7 @@ class Alarms:
         speed = moment.number("engine_speed")
         running = speed is not None and speed > RUNNING_ABOVE
         cranked = speed is not None and 0 < speed <= RUNNING_ABOVE  # limits are not those of a starter
-        found = moment.live and moment.link is not None and moment.link.state is LinkState.FOUND
-        judged = found and not cranked
+        judged = moment.heard and not cranked
         for info in moment.catalogue.signals:
             if any(limit.severity == ALARM for limit in info.limits):
                 watch = self._watches.get(info.name) or self._watches.setdefault(info.name, _Watch(info))

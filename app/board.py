@@ -9,7 +9,6 @@ from app.choices import Choices
 from app.derived import BY_NAME, Derive, bad_input
 from app.extremes import Extremes
 from app.judge import DEADBAND, judge
-from app.messages import LinkState
 from app.moment import Moment
 from app.pages import chart_lines, signal_pages
 from app.reading import Quality
@@ -62,7 +61,7 @@ class Board:
         self.extremes.take(self.moment)
         self.trend.take(self.moment)
         self.raised.take(self.moment)
-        if self.moment.link is None or not self.moment.live or self.moment.link.state is not LinkState.FOUND:
+        if not self.moment.heard:
             self.thaw()
         return self.moment
 

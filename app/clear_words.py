@@ -14,7 +14,7 @@ from app.errors import Refused
 from app.fault_rows import age_words, how_many, trouble_lines, unread_lines
 from app.operators import Deed, require
 from app.output_words import Line
-from app.report_age import can_read, craft_report, is_heard, old_line
+from app.report_age import can_read, craft_report, old_line
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -169,7 +169,7 @@ def _role(moment: Moment) -> list[Line]:
 
 
 def _read_first(moment: Moment, shown: Report) -> list[Line]:
-    if not is_heard(moment):
+    if not moment.heard:
         return [Line("The craft is not heard.", "Key on, plug in, then read again.", "cross")]
     age = moment.now - shown.at
     if old_line(moment, shown) is None and age <= HOLDS_S:

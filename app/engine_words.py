@@ -34,7 +34,7 @@ _STATES = {
 
 def engine_words(moment: Moment) -> str:
     """Say what the engine does, or why that is not known. Never "stopped" unless its speed is known zero."""
-    if moment.live and moment.link is not None and moment.link.state is LinkState.FOUND:
+    if moment.heard:
         return _engine(moment.text("engine_state"), moment.number("engine_speed"))
     return link_state_words(moment)
 

@@ -19,7 +19,7 @@ from app.fault_rows import (
 from app.faults import moments
 from app.link_words import link_words
 from app.output_words import Line
-from app.report_age import can_read, craft_report, is_heard, old_line
+from app.report_age import can_read, craft_report, old_line
 
 if TYPE_CHECKING:
     from app.diagnosis import Fault, JobState, Report
@@ -92,7 +92,7 @@ def _at_work(job: JobState) -> FaultsWords:
 
 
 def _to_read(moment: Moment) -> list[Line]:
-    if not is_heard(moment) or moment.catalogue is None:
+    if not moment.heard or moment.catalogue is None:
         said = link_words(moment)
         return [Line(sentence(said.title), " ".join(filter(None, (said.meaning, said.todo))), "cross")]
     if not moment.catalogue.modules:

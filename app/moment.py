@@ -66,6 +66,11 @@ class Moment:
                 if 0 <= value.signal < len(signals)
             }
 
+    @property
+    def heard(self) -> bool:
+        """A craft that is known is heard now."""
+        return self.live and self.link is not None and self.link.state is LinkState.FOUND
+
     def info(self, signal: str) -> SignalInfo | None:
         """What is known about a signal, None if this craft does not have it."""
         return self._infos.get(signal)
@@ -80,7 +85,7 @@ class Moment:
         if value is None or info is None:
             return None
         age = self.now - value.at
-        if not self.live or self.link is None or self.link.state is not LinkState.FOUND:
+        if not self.heard:
             return Quality.STALE
         if age > info.max_age or age < -_AHEAD_S:
             return Quality.STALE

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from app.fault_rows import age_words, sentence, unread_lines
 from app.faults import in_order
 from app.quick_row import Seen, State, Verdict
-from app.report_age import can_read, craft_report, is_heard, old_line
+from app.report_age import can_read, craft_report, old_line
 
 if TYPE_CHECKING:
     from app.diagnosis import Fault, Report
@@ -36,7 +36,7 @@ def faults_seen(moment: Moment, began: float) -> list[Seen]:
         return []
     if being_read(moment, began):
         return [_seen(State.READING, "being read")]
-    if not is_heard(moment):
+    if not moment.heard:
         return [_seen(State.NOT_READ, "not read", "The craft is not heard.")]
     report = _report(moment, began)
     if report is None:

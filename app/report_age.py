@@ -21,14 +21,9 @@ def craft_report(moment: Moment) -> Report | None:
     return report if report.craft in (craft.family, f"{craft.family} {craft.serial}") else None
 
 
-def is_heard(moment: Moment) -> bool:
-    """A craft that is known is heard now."""
-    return moment.live and moment.link is not None and moment.link.state is LinkState.FOUND
-
-
 def can_read(moment: Moment) -> bool:
     """Whether there is somebody to ask."""
-    return is_heard(moment) and moment.catalogue is not None and bool(moment.catalogue.modules)
+    return moment.heard and moment.catalogue is not None and bool(moment.catalogue.modules)
 
 
 def old_line(moment: Moment, report: Report) -> Line | None:

@@ -9,7 +9,6 @@ import msgspec
 from app.alarm_table import advice
 from app.alarms import alarm_words
 from app.engine_words import link_state_words
-from app.messages import LinkState
 from app.show import Look, Tile, unit_words
 
 if TYPE_CHECKING:
@@ -82,7 +81,7 @@ def ride_tile(tile: Tile, moment: Moment) -> Tile:
 
 def ride_strip(moment: Moment, riding: Riding) -> str:
     """What stands beside the craft's name while the glass is locked."""
-    if not moment.live or moment.link is None or moment.link.state is not LinkState.FOUND:
+    if not moment.heard:
         return f"{link_state_words(moment)} · glass locked"
     if riding.may_open:
         return "At idle · hold to unlock"

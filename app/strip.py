@@ -95,7 +95,7 @@ def clock_words(seconds: float) -> str:
 
 def _alarm(moment: Moment, alarms: Sequence[Alarm]) -> Box | None:
     """The first that took the whole glass and is not over, and how many more; of a craft that is heard."""
-    if not moment.live or moment.link is None or moment.link.state is not LinkState.FOUND:
+    if not moment.heard:
         return None
     now = [alarm for alarm in alarms if alarm.shown and not alarm.over]
     more = f" +{len(now) - 1}" if len(now) > 1 else ""

@@ -71,8 +71,7 @@ class AlarmPage(Page):
         return [text for text in self._said if text]
 
     def _paint(self, *_args) -> None:
-        skin = theme.SKINS[self._look]
-        self.ground, self.ink = getattr(theme.paints, skin.ground), getattr(theme.paints, skin.ink)
+        self.ground, self.ink = theme.ground_and_ink(self._look)
 
     def _see(self) -> None:
         if self._alarm is not None:

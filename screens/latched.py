@@ -62,9 +62,8 @@ class StateBand(Widget):
         self._paint()
 
     def _paint(self, *_args) -> None:
-        skin = theme.SKINS[self._look]
-        self.ground, self.ink = getattr(theme.paints, skin.ground), getattr(theme.paints, skin.ink)
-        self.shape = skin.shape or "tick"
+        self.ground, self.ink = theme.ground_and_ink(self._look)
+        self.shape = theme.SKINS[self._look].shape or "tick"
 
     def _fit(self, *_args) -> None:
         room = self.width - 3 * theme.smm(3) - theme.em("stop")

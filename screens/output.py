@@ -21,7 +21,6 @@ from app.output_words import (
     size_words,
 )
 from app.output_words import Line as Words
-from app.report_age import is_heard
 from screens.sheet import KEYS, Sheet
 from screens.widgets.hold import ArmKey
 from screens.widgets.key import Key
@@ -84,11 +83,11 @@ class OutputPage(Sheet):
         else:
             state = bench.state
             self.name = "bench/needs"
-            if state is not None and state.output == info.key and is_heard(board.moment):
+            if state is not None and state.output == info.key and board.moment.heard:
                 self._before(info, state.needs)
             else:
                 other = None if state is None else labels(bench.outputs).get(state.output)
-                lines = instead_lines(state, other, heard=is_heard(board.moment))
+                lines = instead_lines(state, other, heard=board.moment.heard)
                 self.fill(f"{info.label} will not fire yet", lines, [self._back])
 
     def sweep(self, board: Board) -> None:

@@ -102,8 +102,7 @@ class QuickPage(Page):
             self._foot(self._nothing if busy else self._again)
         self.name = "check/quick_reading" if busy else "check/quick"
         said = quick_words(check)
-        skin = theme.SKINS[LOOKS[said.shape]]
-        self.ground, self.ink = getattr(theme.paints, skin.ground), getattr(theme.paints, skin.ink)
+        self.ground, self.ink = theme.ground_and_ink(LOOKS[said.shape])
         self.shape = said.shape
         self.ids.rows.show(said.rows)
         if (said.title, said.said) != (self._title, self._said):

@@ -64,6 +64,13 @@ SKINS = {
     Look.FROZEN: Skin("paper", "ink", "bars", hatched=True),
 }
 
+
+def ground_and_ink(look: Look) -> tuple[list[float], list[float]]:
+    """The colours of a look as they are now worn."""
+    skin = SKINS[look]
+    return getattr(paints, skin.ground), getattr(paints, skin.ink)
+
+
 B612 = Path("/usr/share/fonts/opentype/b612")
 
 

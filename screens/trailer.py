@@ -108,8 +108,7 @@ class DryPage(Page):
         return [text for text in self._said if text]
 
     def _paint(self, *_args) -> None:
-        skin = theme.SKINS[self._look]
-        self.ground, self.ink = getattr(theme.paints, skin.ground), getattr(theme.paints, skin.ink)
+        self.ground, self.ink = theme.ground_and_ink(self._look)
 
     def tiles(self) -> list[ValueTile | Arc]:
         """See Page; the seconds are no signal."""

@@ -38,9 +38,9 @@ class StripBox(Widget):
             self.text = self.shape = ""
             self.width = 0
             return
-        skin = theme.SKINS[_look(box)]
-        self.ground, self.ink = getattr(theme.paints, skin.ground), getattr(theme.paints, skin.ink)
-        self.text, self.shape = box.text, skin.shape
+        look = _look(box)
+        self.ground, self.ink = theme.ground_and_ink(look)
+        self.text, self.shape = box.text, theme.SKINS[look].shape
         self.x, self.width = left, box_width(box)
 
 

@@ -32,5 +32,5 @@ class Worn(Widget):
     def wear(self, tile: Tile) -> None:
         """Take the look of a tile's state."""
         skin = theme.SKINS[tile.look]
-        self.ground, self.ink = getattr(theme.paints, skin.ground), getattr(theme.paints, skin.ink)
+        self.ground, self.ink = theme.ground_and_ink(tile.look)
         self.shape, self.hatched = skin.shape, skin.hatched
