@@ -21,7 +21,8 @@ class Line(msgspec.Struct, frozen=True):
     Attributes:
         strong: bold words, first.
         plain: the rest.
-        shape: "cross" = a need not met, "tick" = one that is, "triangle" = a caution, "" = none.
+        shape: "cross" = a need not met, "tick" = one that is or a step that is done, "triangle" = a caution,
+            "now" = the step to be done now: the row is a black block; "" = none.
     """
 
     strong: str

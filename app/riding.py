@@ -19,6 +19,11 @@ OPEN_HOLD_S = 1.5
 """For which the key that opens it is held (design rule)."""
 
 
+def is_under_way(speed: float | None) -> bool:
+    """Whether somebody rides, by the engine speed in rev/min; not known = nobody is seen to."""
+    return speed is not None and speed > RIDE_ABOVE
+
+
 class Riding:
     """Follows the engine speed, and the key that opens the glass again.
 
@@ -44,7 +49,7 @@ class Riding:
             now: seconds.
             mounted: the handheld is on the handlebar.
         """
-        above = speed is not None and speed > RIDE_ABOVE
+        above = is_under_way(speed)
         self._above_since = (self._above_since if self._above_since is not None else now) if above else None
         self._below_since = None if above else (self._below_since if self._below_since is not None else now)
         if not self.on:

@@ -37,12 +37,14 @@ class Placed(NamedTuple):
         event: see Event.
         left, right: shares of the axis, 0 to 1; equal for a moment.
         row: of its words, 0 = next to the axis; None = they have no room.
+        sign: its shape or mark has room; otherwise only a short mark says when it was.
     """
 
     event: Event
     left: float
     right: float
     row: int | None
+    sign: bool = True
 
 
 def step_of(seconds: float) -> float:
@@ -63,19 +65,27 @@ def marks(begin: float, end: float) -> list[float]:
 
 
 def place(
-    events: Sequence[Event], begin: float, end: float, width: Callable[[str], float], *, rows: int
+    events: Sequence[Event],
+    begin: float,
+    end: float,
+    width: Callable[[str], float],
+    *,
+    rows: int,
+    side: float = 0.0,
 ) -> list[Placed]:
     """Put events on the axis, those outside left out; words that would overlap go to the next row, or go.
 
     Args:
-        events: in any order; alarms get their words first.
+        events: in any order; alarms get their words and their signs first.
         begin: of the axis, seconds.
         end: of the axis, seconds.
         width: of a label, as a share of the axis.
         rows: of words.
+        side: of a sign, as a share of the axis; two signs never stand nearer than that.
     """
     span = max(1e-9, end - begin)
     taken: list[list[tuple[float, float]]] = [[] for _ in range(rows)]
+    signs: list[float] = []
     placed: dict[int, Placed] = {}
     for number in sorted(
         range(len(events)), key=lambda number: (events[number].shape != "square", events[number].at)
@@ -85,7 +95,10 @@ def place(
         if last >= begin and event.at <= end:
             left = (max(begin, event.at) - begin) / span
             row = _row(taken, left, width(event.label)) if event.label else None
-            placed[number] = Placed(event, left, (min(end, last) - begin) / span, row)
+            sign = event.until is not None or all(abs(left - other) >= side for other in signs)
+            if sign and event.until is None:
+                signs.append(left)
+            placed[number] = Placed(event, left, (min(end, last) - begin) / span, row, sign)
     return [placed[number] for number in sorted(placed)]
 
 

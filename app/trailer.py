@@ -24,6 +24,21 @@ class Water(enum.Enum):
     HOSE = enum.auto()
 
 
+class Flush(enum.IntEnum):
+    """The step of flushing that is to be done now."""
+
+    HOSE_ON = 0
+    START = 1
+    TAP_ON = 2
+    TAP_OFF = 3
+    ENGINE_OFF = 4
+    DONE = 5
+
+
+BY_ENGINE = frozenset({Flush.START, Flush.ENGINE_OFF, Flush.DONE})
+"""The engine speed tells their end; of the others only a person can."""
+
+
 class State(enum.Enum):
     """What the page says."""
 
@@ -45,6 +60,7 @@ class Trailer:
 
     Attributes:
         water: see Water; None until somebody said it.
+        flush: see Flush; counts on the hose only.
         used_s: seconds it has run since it had last rested in full.
         ran: it has run since the water was said.
         ended: seconds of a run that has just ended, taken away by who tells the book; None if none has.
@@ -58,6 +74,7 @@ class Trailer:
         self.water: Water | None = None
         self.used_s = 0.0
         self.ran = False
+        self.flush = Flush.HOSE_ON
         self.ended: float | None = None
         self._runs = self._known = False
         self._run_s = 0.0
@@ -66,7 +83,12 @@ class Trailer:
 
     def say(self, water: Water | None) -> None:
         """A person says what there is; None = it is in the water again."""
-        self.water, self.ran = water, False
+        self.water, self.ran, self.flush = water, False, Flush.HOSE_ON
+
+    def step_done(self) -> None:
+        """A person says that the step is done; where the engine speed tells that, nothing changes."""
+        if self.flush not in BY_ENGINE:
+            self.flush = Flush(self.flush + 1)
 
     def take(self, speed: float | None, now: float) -> None:
         """Look at the engine; call it once a tick.
@@ -86,6 +108,7 @@ class Trailer:
         if running:
             self._runs, self._stood_since = True, None
             self.ran = self.ran or self.water is not None
+            self.flush = max(self.flush, Flush.TAP_ON)
         elif self._runs:
             self._stop(now)
         if self._stood_since is not None and speed is None:
@@ -101,6 +124,8 @@ class Trailer:
     def _stop(self, now: float) -> None:
         if self.water is not None:
             self.ended = self._run_s
+        if self.ran:  # earlier than told, the tap may still be on: water floods an engine that stands
+            self.flush = Flush.DONE if self.flush is Flush.ENGINE_OFF else Flush.HOSE_ON
         self._runs, self._run_s, self._stood_since = False, 0.0, now
 
     @property

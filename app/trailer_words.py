@@ -6,7 +6,8 @@ import msgspec
 
 from app.output_words import Line
 from app.show import Look, age_words
-from app.trailer import DRY_S, State, Trailer, Water
+from app.steps import Step, step_lines
+from app.trailer import DRY_S, Flush, State, Trailer, Water
 
 CAUTIONS = (
     Line(f"No water: {DRY_S:.0f} s at most.", "Never rev it; then let it cool.", "triangle"),
@@ -47,19 +48,28 @@ def sheet(trailer: Trailer, now: float) -> tuple[str, list[Line]]:
     ]
 
 
+FLUSH = (
+    Step("Hose on, tap off.", "Water before the start floods the engine."),
+    Step("Start the engine.", "Outdoors; hands off pump, intake and nozzle."),
+    Step("Tap on at once.", "Idle for some minutes, watch the heat."),
+    Step("Tap off.", "Let it run 5 to 10 s, not longer."),
+    Step("Engine off.", "The maker's manual and local rules first."),
+)
+"""The order of flushing, a row for each of app.trailer.Flush (common practice, no source)."""
+
+
 def _hose(trailer: Trailer) -> tuple[str, list[Line]]:
-    """The order of flushing; what the engine speed tells is ticked by itself."""
-    started, stopped = trailer.ran, trailer.ran and not trailer.runs
-    now = "Engine off." if stopped else "Tap on at once." if started else "Hose on, tap OFF. Start."
-    ticked = "tick" if started else ""
-    runs = f"It runs {age_words(trailer.run_s)}. " if trailer.runs else ""
-    return f"Hose: {now}", [
-        Line("1. Hose on, tap off.", "Water before the start floods the engine.", ticked),
-        Line("2. Start the engine.", "Outdoors; hands off pump, intake and nozzle.", ticked),
-        Line("3. Tap on.", f"{runs}Idle for some minutes, watch the heat.", "tick" if stopped else ""),
-        Line("4. Tap off.", "Let it run 5 to 10 s, not longer.", "tick" if stopped else ""),
-        Line("5. Engine off.", "The maker's manual and local rules first.", "tick" if stopped else ""),
-    ]
+    """The order of flushing; what the engine speed tells is followed by itself."""
+    step = trailer.flush
+    if step is Flush.DONE:
+        title = "Flushed: hose off"
+    elif trailer.runs:
+        title = f"On the hose: runs {clock(trailer.run_s)}"
+    elif trailer.ran and step is Flush.HOSE_ON:
+        title = "The engine stopped: tap OFF"
+    else:
+        title = "On the hose"
+    return title, step_lines(FLUSH, step)
 
 
 class Count(msgspec.Struct, frozen=True):

@@ -7,7 +7,7 @@ from app.settings import Skin
 DAY = {
     "paper": "FFFFFF",
     "ink": "0B0B0B",
-    "watch": "F0D800",
+    "watch": "F0D200",
     "watch_ink": "0B0B0B",
     "alarm": "9C2F00",
     "alarm_ink": "FFFFFF",

@@ -56,7 +56,7 @@ class GalleryPage(FloatLayout):
         alone = family.columns * family.rows == 1
         head = f"{family.title}: {family.states[0][0]}" if alone else family.title
         self._write(head, theme.smm(3), top, "title", bold=True)
-        high = theme.mm(15)
+        high = theme.mm(15)  # as lanes: a number pad needs the rest
         self._keys.show(self._number, self.count)
         self._keys.size = theme.mm(44), high + theme.mm(1.2)
         self._keys.pos = (
@@ -70,7 +70,7 @@ class GalleryPage(FloatLayout):
         """Every state in its cell, the word for it above."""
         gap, word = theme.mm(3), round(theme.em("note") * 1.3) if named else 0
         columns = edges(gap, self.width - 2 * gap, [1] * family.columns, gap)
-        lines = edges(0, height - (theme.mm(1) if named else 0), [1] * family.rows, gap)
+        lines = edges(0, height - theme.mm(1), [1] * family.rows, gap)
         for number, (state, make) in enumerate(family.states):
             (left, width), (down, tall) = columns[number % family.columns], lines[number // family.columns]
             bottom = height - down - tall

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
-from app.facts import Fact
-from app.number_entry import NumberEntry
-from app.output_words import Line
+from app.output_messages import NeedState
+from app.output_words import need_lines, promise_lines
 from app.quick_words import RowWords
-from app.ride_words import few_words
-from app.show import Look, Tile
-from app.strip import Box, Strip
+from app.show import Look
+from app.steps import Step, step_lines
+from app.strip import Box
 from app.time_line import Event
-from app.trend import SLOTS, Track
+from screens import gallery_made as make
 from screens import theme
 from screens.page_keys import PageKeys
 from screens.widgets.arc import Arc
@@ -36,13 +34,9 @@ from screens.widgets.value_tile import BigTile, ValueTile
 from screens.widgets.verdict_row import VerdictRows
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
     from kivy.uix.widget import Widget
 
-
-State = tuple[str, "Callable[[], Widget]"]
-"""What it is called, and what makes a widget in it."""
+    from screens.gallery_made import State
 
 
 class Family(NamedTuple):
@@ -62,164 +56,40 @@ class Family(NamedTuple):
     states: tuple[State, ...]
 
 
-WORDS = {
-    Look.GOOD: ("71", "°C", "", ""),
-    Look.WATCH: ("97", "°C", "watch", "max 95 · family data"),
-    Look.ALARM: ("104", "°C", "alarm", "max 102 · generic default"),
-    Look.STALE: ("no data 12 s", "", "", "was 71 °C"),
-    Look.NOT_AVAILABLE: ("not sent", "", "", "or not fitted"),
-    Look.ERROR: ("sensor fault", "", "", "says the controller"),
-    Look.OUT_OF_RANGE: ("214", "°C", "", "out of range"),
-    Look.WAITING: ("waiting", "", "", ""),
-    Look.FROZEN: ("71", "°C", "", ""),
-}
-
-
-def tile_of(look: Look, label: str = "Coolant") -> Tile:
-    """A tile of an invented signal in this state."""
-    main, unit, word, note = WORDS[look]
-    return Tile("", label, word, main, unit, note, look, figure=main[0].isdecimal())
-
-
-def _shown(widget: type[ValueTile], look: Look) -> Widget:
-    made, tile = widget(), tile_of(look)
-    made.show(few_words(tile) if widget is BigTile else tile)
-    return made
-
-
-def _tiles(widget: type[ValueTile], looks: Sequence[Look]) -> tuple[State, ...]:
-    return tuple((look.value.replace("_", " "), partial(_shown, widget, look)) for look in looks)
-
-
-def _arc(look: Look, share: float) -> Widget:
-    arc = Arc()
-    arc.scale(0.0, 9000.0, 8000.0)
-    main = f"{share * 9000:.0f}" if look in (Look.GOOD, Look.ALARM) else WORDS[look][0]
-    arc.show(
-        Tile("", "Engine speed", "", main, "", "", look, figure=main[0].isdecimal()),
-        "most 8120 · limit 8000",
-        "limit from family data",
-    )
-    arc.sweep(share * 9000.0 if main[0].isdecimal() else None)
-    return arc
-
-
-def _bar(share: float) -> Widget:
-    return Bar(share=share)
-
-
-def _chart(kind: str) -> Widget:
-    chart = StripChart()
-    chart.scale(0.0, 100.0, "0", "100")
-    track = Track()
-    for slot in range(SLOTS + 1):
-        wave = 50 + 40 * math.sin(slot / 17)
-        gap = kind == "a gap" and 90 < slot < 150
-        track.low[slot] = track.high[slot] = math.nan if gap else wave
-        if kind == "a spike" and slot == 120:
-            track.high[slot] = 99.0
-    chart.show(None if kind == "nothing" else track, SLOTS)
-    return chart
-
-
-def _strip(engine: str, *boxes: Box) -> Widget:
-    line = StripLine(size_hint_y=None, height=theme.smm(6.5))
-    line.show(Strip("Auk 20417", engine, boxes))
-    return line
-
-
-def _lines(*lines: Line) -> Widget:
-    made = LineList()
-    made.show(lines)
-    return made
-
-
-def _verdicts(*rows: RowWords) -> Widget:
-    made = VerdictRows()
-    made.show(rows)
-    return made
-
-
-def _banner(text: str, *, loud: bool = False, shape: str = "triangle") -> Widget:
-    return Banner(text=text, loud=loud, shape=shape)
-
-
-def _arm(share: float) -> Widget:
-    return ArmKey(text="Hold 1 s\nto arm", share=share, down=share > 0)
-
-
-def _pages(number: int, total: int) -> Widget:
-    keys = PageKeys(lambda _by: None, more=(lambda: None) if number == 1 else None)
-    keys.show(number, total)
-    return keys
-
-
-def _pad(typed: str) -> Widget:
-    entry = NumberEntry("bar", 8.0, 16.0, 1)
-    for key in typed:
-        entry.touch(key)
-    pad = NumberPad(lambda _number: None, lambda: None)
-    pad.ask("Compression of cylinder 1", entry)
-    return pad
-
-
-def _times(*events: Event) -> Widget:
-    line = TimeLine()
-    line.show(events, 0.0, 420.0)
-    return line
-
-
-def _table() -> Widget:
-    table = Table()
-    rows = [("Coolant", "18", "71", "°C"), ("Exhaust", "18", "62", "°C"), ("Oil pressure", "–", "–", "kPa")]
-    table.show(("Heat", "least", "most", "in 4 min"), rows, 4)
-    return table
-
-
-def _rows() -> Widget:
-    rows = Rows()
-    rows.show([Fact("Adapter", "slcan"), Fact("Bit rate", "500 kbit/s"), Fact("Frames", "48 213")])
-    return rows
-
-
-def _sign(shape: str) -> Widget:
-    return Sign(shape=shape, ink=theme.paints.ink, size=(theme.mm(15), theme.mm(15)))
-
-
-def _lanes(here: str) -> Widget:
-    lanes = Lanes(lambda _lane: None, gap=theme.mm(3))
-    lanes.mark(here)
-    return lanes
-
-
 NEEDS = (
-    Line("Engine runs.", "Stop it.", "cross"),
-    Line("Lanyard: not seen pulled.", "Pull it once, put it back.", "cross"),
-    Line("Battery 12.6 V.", "", "tick"),
+    NeedState("engine_stopped", False, "Engine runs", "Stop it"),
+    NeedState("lanyard_proved", None, "Lanyard: not seen pulled", "Pull it once, put it back"),
+    NeedState("hands_clear", None, "Hands: not confirmed", "Say so below"),
+)
+MET = (
+    NeedState("no_smell", True, "Hatch open, no smell", ""),
+    NeedState("hands_clear", None, "Hands: not confirmed", "Say so below"),
 )
 STEPS = (
-    Line("1. Hose on, tap off.", "", "tick"),
-    Line("2. Start the engine.", "", "tick"),
-    Line("3. Tap on.", "Idle for some minutes."),
-    Line("4. Tap off.", "5 to 10 s."),
+    Step("Key off.", "All lamps dark."),
+    Step("Plug out, plug in.", "Until it clicks."),
+    Step("Key on.", "Do not start."),
+    Step("Wait 10 s.", "The display counts."),
 )
+MANY_STEPS = tuple(Step(f"Look at part {number}.", "Dry, and nothing is loose.") for number in range(1, 20))
 RIDE = Event(20, "", "ride", 380)
 EVENTS = (
     RIDE,
     Event(150, "square", "Oil pressure"),
     Event(160, "triangle", "Exhaust"),
+    Event(162, "", "Mark 0"),
     Event(260, "", "Mark 1"),
 )
 
 FAMILIES = (
-    Family("Value tile", ValueTile, 3, 3, _tiles(ValueTile, list(Look))),
+    Family("Value tile", ValueTile, 3, 3, make.tiles(ValueTile, list(Look))),
     *(
         Family(
             f"Big tile, {number} of 3",
             BigTile,
             3,
             1,
-            _tiles(BigTile, list(Look)[3 * number - 3 : 3 * number]),
+            make.tiles(BigTile, list(Look)[3 * number - 3 : 3 * number]),
         )
         for number in (1, 2, 3)
     ),
@@ -229,9 +99,9 @@ FAMILIES = (
         3,
         1,
         (
-            ("good", lambda: _arc(Look.GOOD, 0.4)),
-            ("alarm", lambda: _arc(Look.ALARM, 0.92)),
-            ("old", lambda: _arc(Look.STALE, 0.0)),
+            ("good", lambda: make.arc(Look.GOOD, 0.4)),
+            ("alarm", lambda: make.arc(Look.ALARM, 0.92)),
+            ("old", lambda: make.arc(Look.STALE, 0.0)),
         ),
     ),
     Family(
@@ -239,14 +109,14 @@ FAMILIES = (
         Bar,
         1,
         3,
-        tuple((f"{share:.0%}", partial(_bar, share)) for share in (0.0, 0.4, 1.0)),
+        tuple((f"{share:.0%}", partial(make.bar, share)) for share in (0.0, 0.4, 1.0)),
     ),
     Family(
         "Strip chart",
         StripChart,
         1,
         4,
-        tuple((kind, partial(_chart, kind)) for kind in ("good", "a gap", "a spike", "nothing")),
+        tuple((kind, partial(make.chart, kind)) for kind in ("good", "a gap", "a spike", "nothing")),
     ),
     Family(
         "Strip",
@@ -254,10 +124,13 @@ FAMILIES = (
         1,
         4,
         (
-            ("running", lambda: _strip("Engine running", Box("a", "3480 rev/min", 2), Box("b", "14.1 V", 3))),
-            ("watch", lambda: _strip("Engine stopped, key on", Box("r", "Not recording", 1, watch=True))),
-            ("alarm", lambda: _strip("Engine running", Box("x", "ALARM Coolant +1", 0, alarm=True))),
-            ("simulated", lambda: _strip("Under way · glass locked", Box("m", "SIMULATED", 0))),
+            (
+                "running",
+                lambda: make.strip("Engine running", Box("a", "3480 rev/min", 2)),
+            ),
+            ("watch", lambda: make.strip("Engine stopped, key on", Box("r", "Not recording", 1, watch=True))),
+            ("alarm", lambda: make.strip("Engine running", Box("x", "ALARM Coolant +1", 0, alarm=True))),
+            ("simulated", lambda: make.strip("Under way · glass locked", Box("m", "SIMULATED", 0))),
         ),
     ),
     Family(
@@ -265,7 +138,7 @@ FAMILIES = (
         Lanes,
         1,
         3,
-        tuple((here, partial(_lanes, here)) for here in ("Ride", "Bench", "Book")),
+        tuple((here, partial(make.lanes, here)) for here in ("Ride", "Bench", "Book")),
     ),
     Family(
         "Key",
@@ -294,7 +167,7 @@ FAMILIES = (
         ArmKey,
         3,
         1,
-        tuple((f"{share:.0%}", partial(_arm, share)) for share in (0.0, 0.5, 1.0)),
+        tuple((f"{share:.0%}", partial(make.arm, share)) for share in (0.0, 0.5, 1.0)),
     ),
     Family(
         "STOP TEST",
@@ -312,9 +185,9 @@ FAMILIES = (
         1,
         3,
         (
-            ("first", lambda: _pages(1, 11)),
-            ("later", lambda: _pages(4, 11)),
-            ("the only one", lambda: _pages(1, 1)),
+            ("first", lambda: make.pages(1, 11)),
+            ("later", lambda: make.pages(4, 11)),
+            ("the only one", lambda: make.pages(1, 1)),
         ),
     ),
     Family(
@@ -322,9 +195,20 @@ FAMILIES = (
         LineList,
         1,
         2,
-        (("missing", lambda: _lines(*NEEDS)), ("all met", lambda: _lines(NEEDS[2]))),
+        (
+            ("missing", lambda: make.lines(need_lines(NEEDS))),
+            ("one a person has confirmed, one to confirm", lambda: make.lines(promise_lines(MET))),
+        ),
     ),
-    Family("Step list", LineList, 1, 1, (("under way", lambda: _lines(*STEPS)),)),
+    *(
+        Family("Step list", LineList, 1, 1, ((state, partial(make.lines, step_lines(steps, now), part)),))
+        for state, steps, now, part in (
+            ("begun", STEPS, 0, 0),
+            ("under way", STEPS, 2, 0),
+            ("all done", STEPS, 4, 0),
+            ("a later part", MANY_STEPS, 14, 1),
+        )
+    ),
     Family(
         "Verdict rows",
         VerdictRows,
@@ -333,7 +217,7 @@ FAMILIES = (
         (
             (
                 "all three",
-                lambda: _verdicts(
+                lambda: make.verdicts(
                     RowWords("tick", "Battery 12.6 V", "at least 12.2 V · family data"),
                     RowWords("triangle", "Exhaust 82 °C: hot", "Engine off, let it cool. Hands off."),
                     RowWords("square", "Oil pressure 62 kPa: too low", "Engine off at once. Technician."),
@@ -347,9 +231,9 @@ FAMILIES = (
         1,
         3,
         (
-            ("watch", lambda: _banner("These are the last values. Key on? Plug in?")),
-            ("stopped", lambda: _banner("FROZEN 4 s ago. These figures are not live.", shape="bars")),
-            ("alarm", lambda: _banner("FROZEN 4 s · ALARM NOW: Coolant", loud=True, shape="square")),
+            ("watch", lambda: make.banner("These are the last values. Key on? Plug in?")),
+            ("stopped", lambda: make.banner("FROZEN 4 s ago. These figures are not live.", shape="bars")),
+            ("alarm", lambda: make.banner("FROZEN 4 s · ALARM NOW: Coolant", loud=True, shape="square")),
         ),
     ),
     Family(
@@ -357,10 +241,10 @@ FAMILIES = (
         TimeLine,
         1,
         2,
-        (("a ride", lambda: _times(*EVENTS)), ("nothing", _times)),
+        (("a ride", lambda: make.times(*EVENTS)), ("nothing", make.times)),
     ),
-    Family("Table", Table, 1, 1, (("least and most", _table),)),
-    Family("Rows", Rows, 1, 1, (("facts", _rows),)),
+    Family("Table", Table, 1, 1, (("least and most", make.table),)),
+    Family("Rows", Rows, 1, 1, (("facts", make.rows),)),
     Family(
         "Sign",
         Sign,
@@ -369,7 +253,7 @@ FAMILIES = (
         tuple(
             (
                 shape,
-                partial(_sign, shape),
+                partial(make.sign, shape),
             )
             for shape in OUTLINES
         ),
@@ -381,6 +265,12 @@ FAMILIES = (
         1,
         (("cells", lambda: Grid(columns=[1, 1], rows=[1, 1], ruled=True, gap=theme.mm(0.35))),),
     ),
-    Family("Number pad", NumberPad, 1, 1, (("typing", lambda: _pad("12.5")),)),
-    Family("Number pad", NumberPad, 1, 1, (("too high", lambda: _pad("250")),)),
+    *(
+        Family("Number pad", NumberPad, 1, 1, ((state, partial(make.pad, typed, speed)),))
+        for state, typed, speed in (
+            ("typing", "12.5", None),
+            ("too high", "250", 0.0),
+            ("under way", "12.5", 3480.0),
+        )
+    ),
 )

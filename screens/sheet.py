@@ -11,7 +11,7 @@ from screens import layouts, theme
 from screens.page import Page
 from screens.widgets.grid import Grid
 from screens.widgets.key import Key
-from screens.widgets.lines import LineList
+from screens.widgets.lines import NOW, LineList
 from screens.widgets.writing import Writing
 
 if TYPE_CHECKING:
@@ -62,10 +62,14 @@ class Sheet(Page):
         self.title = title
         lines, keys = tuple(lines), tuple(keys)
         self._wanted = keys
-        if [line.strong for line in lines] != [line.strong for line in self._lines]:
+        new = _heads(lines) != _heads(self._lines)
+        if new:
             self._part = 0
         self._lines = lines
         self.ids.lines.show(lines, self._part)
+        if new and self.ids.lines.part_now is not None:
+            self._part = self.ids.lines.part_now
+            self.ids.lines.show(lines, self._part)
         if self.ids.lines.parts > 1:
             keys = self._with_more(keys)
             number = self._part % self.ids.lines.parts + 1
@@ -102,3 +106,8 @@ class Sheet(Page):
     def _fit_title(self, *_args) -> None:
         room = self.width - 2 * theme.smm(3)
         self.title_size, self.title_shown = theme.fit(self.title, room, theme.ems("title"), bold=True)
+
+
+def _heads(lines: Sequence[Line]) -> list[tuple[str, bool]]:
+    """What makes rows others, so that they are read from the first part; plain words and figures do not."""
+    return [(line.strong, line.shape == NOW) for line in lines]

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from kivy.properties import BooleanProperty, ColorProperty, NumericProperty, StringProperty
 
 from app.show import Look, Tile
-from app.trailer import State, Water
+from app.trailer import BY_ENGINE, State, Water
 from app.trailer_words import count, sheet
 from screens import layouts, theme
 from screens.colours import DAY
@@ -41,6 +41,7 @@ class TrailerPage(Sheet):
         self._back = Key(text="Back", action=lambda: actions.open("more"))
         self._none = Key(text="No\nwater", action=lambda: self._trailer.say(Water.NONE))
         self._hose = Key(text="Hose", action=lambda: self._trailer.say(Water.HOSE))
+        self._step = Key(text="Step\ndone", action=self._trailer.step_done)
         self._done = Key(text="In the\nwater again", action=lambda: self._trailer.say(None))
 
     def show(self, board: Board) -> None:
@@ -48,12 +49,13 @@ class TrailerPage(Sheet):
         del board
         trailer = self._trailer
         title, lines = sheet(trailer, self._clock())
+        keys: list[Key | None]
         if trailer.water is None:
             keys = [self._back, self._none, self._hose]
         elif trailer.water is Water.NONE:
             keys = [self._back, self._done, self._hose]
         else:
-            keys = [self._back, self._done]
+            keys = [self._back, self._done, None, None if trailer.flush in BY_ENGINE else self._step]
         self.fill(title, lines, keys)
 
 

@@ -22,18 +22,22 @@ LEADING = 1.24
 BETWEEN = 0.52
 """Of the em, between two rows, half of it above the rule and half below."""
 
+NOW = "now"
+"""The shape of a row that is a block of ink."""
+
 ROUNDING = 0.25
 """Millimetres kept free above the first row: letters are drawn on whole pixels."""
 
 
 class Written(NamedTuple):
-    """Letters where they stand: em in pixels, left end and baseline in pixels of the window."""
+    """Letters where they stand: em, left end and baseline in pixels; ``block``: on a block of ink."""
 
     text: str
     em: int
     bold: bool
     left: float
     baseline: float
+    block: bool = False
 
 
 class Pen:
@@ -71,7 +75,8 @@ class Pen:
                 writing.text = ""
                 continue
             word = words[number]
-            writing.bold, writing.font_size, writing.color = word.bold, word.em, theme.paints.ink
+            writing.bold, writing.font_size = word.bold, word.em
+            writing.color = theme.paints.paper if word.block else theme.paints.ink
             writing.text, writing.at, writing.baseline = word.text, word.left, word.baseline
         side = round(em * theme.face.cap)
         for number, sign in enumerate(self._signs):
@@ -97,6 +102,7 @@ class LineList(Widget):
     Attributes:
         parts: how many parts there are.
         texts: the rows now shown, as plain text.
+        part_now: the part with the step to be done now, from 0; None if there is none.
     """
 
     def __init__(self, **kwargs):
@@ -104,6 +110,7 @@ class LineList(Widget):
         self._part = 0
         self.parts = 1
         self.texts: list[str] = []
+        self.part_now: int | None = None
         super().__init__(**kwargs)
         self._pen = Pen(self, self._lay)
 
@@ -117,26 +124,40 @@ class LineList(Widget):
     def _lay(self, *_args) -> None:
         size, rows, chunks = self._fit()
         self.parts = max(1, len(chunks))
+        nows = (at for at, chunk in enumerate(chunks) if any(self._lines[n].shape == NOW for n in chunk))
+        self.part_now = next(nows, None)
         shown = chunks[self._part % self.parts] if chunks else range(0)
         self.texts = [f"{self._lines[number].strong} {self._lines[number].plain}".strip() for number in shown]
         words: list[Written] = []
         signs: list[tuple[str, float]] = []
         self._pen.wipe()
-        top = self.top - theme.mm(ROUNDING)
+        top = self.top - theme.mm(ROUNDING) - self._around() * size
         for number in shown:
             if number != shown[0]:
                 rule = theme.mm(0.25)
                 self._pen.rules.add(Rectangle(pos=(self.x, round(top)), size=(self.width, rule)))
                 top -= BETWEEN / 2 * size
             first = top - theme.face.cap * size
+            now = self._lines[number].shape == NOW
+            if now:
+                self._block(top, _high(rows[number]) * size, size)
             words += [
-                Written(part.text, size, part.bold, self.x + part.right, first - part.down * LEADING * size)
+                Written(
+                    part.text, size, part.bold, self.x + part.right, first - part.down * LEADING * size, now
+                )
                 for part in rows[number]
             ]
-            if self._lines[number].shape:
+            if self._lines[number].shape and not now:
                 signs.append((self._lines[number].shape, first))
             top -= _high(rows[number]) * size + BETWEEN / 2 * size
         self._pen.place(size, words, signs)
+
+    def _block(self, top: float, high: float, size: int) -> None:
+        """Behind a row, from rule to rule."""
+        over = round(BETWEEN / 2 * size)
+        low = max(round(top - high) - over, round(self.y))
+        end = min(round(top) + over, round(self.top))
+        self._pen.rules.add(Rectangle(pos=(self.x, low), size=(self.width, end - low)))
 
     def _fit(self) -> tuple[int, list[list[_Part]], list[range]]:
         """The largest letters with which the rows make no more parts than with the smallest."""
@@ -150,8 +171,12 @@ class LineList(Widget):
 
     def _cut(self, size: int) -> tuple[list[list[_Part]], list[range]]:
         rows = [self._break(line, size) for line in self._lines]
-        room = self.height - theme.mm(ROUNDING) + BETWEEN * size
+        room = self.height - theme.mm(ROUNDING) + (BETWEEN - 2 * self._around()) * size
         return rows, _chunks([(_high(row) + BETWEEN) * size for row in rows], room)
+
+    def _around(self) -> float:
+        """Of the em, kept free above the first row and below the last, where a block may need it."""
+        return BETWEEN / 2 if any(line.shape == NOW for line in self._lines) else 0.0
 
     def _indent(self, size: int) -> float:
         return size * 1.35 if any(line.shape for line in self._lines) else 0.0

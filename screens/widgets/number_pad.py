@@ -1,4 +1,4 @@
-"""A pad to type a number: never under way, only at the dock."""
+"""A pad to type a number at the dock; under way it takes no touch and says so."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from kivy.uix.floatlayout import FloatLayout
 from kivy.uix.widget import Widget
 
 from app.number_entry import BACK, CLEAR, MINUS, POINT
+from app.riding import is_under_way
 from screens import layouts, theme
 from screens.widgets.grid import Grid
 from screens.widgets.key import Key
@@ -25,6 +26,8 @@ __all__ = ["Grid", "NumberPad", "Writing"]
 
 KEYS = ("1", "2", "3", "4", "5", "6", "7", "8", "9", POINT, "0", BACK)
 """As on a telephone, row by row."""
+
+UNDER_WAY = "Not under way: to idle first."
 
 
 class NumberPad(FloatLayout):
@@ -44,6 +47,7 @@ class NumberPad(FloatLayout):
 
     def __init__(self, done: Callable[[float], None], left: Callable[[], None], **kwargs):
         self._entry: NumberEntry | None = None
+        self._locked = False
         self._done = done
         super().__init__(**kwargs)
         for name in KEYS:
@@ -64,13 +68,19 @@ class NumberPad(FloatLayout):
             self.ids.doing.add_widget(widget)
         self._show()
 
+    def see(self, speed: float | None) -> None:
+        """Look at the engine speed, rev/min, None while it is not known; above idle nothing may be typed."""
+        if is_under_way(speed) is not self._locked:
+            self._locked = not self._locked
+            self._show()
+
     def _touch(self, key: str) -> None:
-        if self._entry is not None:
+        if self._entry is not None and not self._locked:
             self._entry.touch(key)
             self._show()
 
     def _taken(self) -> None:
-        if self._entry is not None and self._entry.value is not None:
+        if self._entry is not None and self._entry.value is not None and not self._locked:
             self._done(self._entry.value)
 
     def _show(self, *_args) -> None:
@@ -80,8 +90,9 @@ class NumberPad(FloatLayout):
         room = self.width * 0.52 - theme.smm(3)
         shown = f"{entry.text.replace('-', '−') or '–'} {entry.unit}".strip()
         self.figure_size, self.figure = theme.fit(shown, room, theme.ems("stop"), bold=True)
-        self.refused = bool(entry.trouble)
+        trouble = UNDER_WAY if self._locked else entry.trouble
+        self.refused = bool(trouble)
         self.say_size, self.say = theme.fit(
-            entry.trouble or entry.range_words, room, theme.ems("say"), bold=self.refused
+            trouble or entry.range_words, room, theme.ems("say"), bold=self.refused
         )
-        self._take.here = entry.value is not None
+        self._take.here = entry.value is not None and not self._locked

@@ -71,6 +71,7 @@ class TimeLine(Widget):
             end,
             lambda text: (theme.width_of(text, size, False) + side) / width,
             rows=ROWS,
+            side=(side + theme.mm(0.5)) / width,
         )
         for one in placed:
             x, high = left + width * one.left, theme.mm(2)
@@ -80,12 +81,14 @@ class TimeLine(Widget):
                         pos=(round(x), axis), size=(max(theme.mm(0.5), width * (one.right - one.left)), high)
                     )
                 )
-            elif one.event.shape:
+            elif one.event.shape and one.sign:
                 sign = Sign(shape=one.event.shape, ink=ink, size=(side, side))
                 sign.pos = round(x - side / 2), axis + theme.mm(3)
                 self.add_widget(sign)
             else:
-                self._drawn.add(Rectangle(pos=(round(x), axis), size=(theme.mm(0.5), theme.mm(6))))
+                self._drawn.add(
+                    Rectangle(pos=(round(x), axis), size=(theme.mm(0.5), theme.mm(6 if one.sign else 3)))
+                )
             if one.row is not None:
                 up = axis + theme.mm(4.5) + side + one.row * round(size * 1.3)
                 wide = theme.width_of(one.event.label, size, False)

@@ -51,3 +51,20 @@ def test_words_of_a_row_never_overlap(events):
         spans = sorted(min(one.left, 1 - wide) for one in placed if one.row == row)
         assert all(later - earlier >= wide - 1e-9 for earlier, later in itertools.pairwise(spans))
     assert all(0.0 <= one.left <= one.right <= 1.0 for one in placed)
+
+
+def test_an_alarm_keeps_its_sign_where_two_would_lie_on_each_other():
+    events = [Event(10, "triangle"), Event(11, "square"), Event(0, "", until=100), Event(50, "tick")]
+    placed = place(events, 0.0, 100.0, len, rows=1, side=0.05)
+    assert [one.sign for one in placed] == [False, True, True, True]
+
+
+@given(
+    st.lists(st.builds(Event, times, st.sampled_from(["", "square", "tick"]), until=st.none()), max_size=20)
+)
+def test_signs_never_overlap_and_no_event_is_lost(events):
+    placed = place(events, 0.0, 1000.0, len, rows=1, side=0.04)
+    shown = sorted(one.left for one in placed if one.sign)
+    assert all(later - earlier >= 0.04 for earlier, later in itertools.pairwise(shown))
+    assert len(placed) == len(events)
+    assert bool(shown) == bool(events)

@@ -27,6 +27,7 @@ from fake_quick import QUICK_SCENES, QUICK_VIEWS
 from fake_reports import FAULT_VIEWS
 from fake_ride import RIDE_VIEWS
 from fake_values import PAGES, VALUE_VIEWS
+from key_edges import edge_colours
 from msgspec import to_builtins
 
 from app.choices import Choices
@@ -378,8 +379,10 @@ class Stage:
         self._grab().save(path)
 
     def pixels(self) -> dict:
-        """What the picture says: each line of letters with its colours, and the ground of each tile."""
+        """What the picture says: letters with their colours, grounds of tiles, bars of hatched ones."""
         picture = self._grab()
+        paper = [round(255 * part) for part in self._theme.paints.paper[:3]]
+        hatched = [tile for tile in self._glass._page.tiles() if tile.tile is not None and tile.hatched]
         letters = [
             {"text": widget.text, "em": widget.font_size, "colours": self._colours(picture, widget)}
             for widget in self._glass.walk(restrict=True)
@@ -393,7 +396,18 @@ class Stage:
         return {
             "letters": letters,
             "tiles": tiles,
-            "paper": [round(255 * part) for part in self._theme.paints.paper[:3]],
+            "paper": paper,
+            "keys": [
+                {
+                    "text": key.text.replace("\n", " "),
+                    "sides": edge_colours(picture, (*key.pos, *key.size), self._theme.mm(1)),
+                }
+                for key in self._glass.touchable()
+            ],
+            "bars": [
+                next(colour for _, colour in self._colours(picture, tile) if colour != paper)
+                for tile in hatched
+            ],
         }
 
     def _colours(self, picture, widget) -> list:

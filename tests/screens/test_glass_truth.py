@@ -12,7 +12,7 @@ pytestmark = pytest.mark.glass
 ROOT = Path(__file__).parents[2]
 FAMILY = tomllib.loads((ROOT / "bus" / "families" / "auk" / "family.toml").read_text("utf-8"))
 SHOWN = {name for name, facts in FAMILY["signals"].items() if not facts.get("hidden")}
-PAPER, WATCH, ALARM = [1, 1, 1, 1], "F0D800", "9C2F00"
+PAPER, WATCH, ALARM = [1, 1, 1, 1], "F0D200", "9C2F00"
 
 # A good ride as tests/screens/fake_craft.py sends it, written out by hand as it must stand on the glass.
 GOOD = {

@@ -124,7 +124,7 @@ def test_engine_speed_and_battery_stand_there_without_a_judgement(panel_stage):
 
 @pytest.mark.parametrize(
     ("scene", "colour"),
-    [("held", "FFFFFF"), ("ending", "F0D800"), ("doubt", "9C2F00")],
+    [("held", "FFFFFF"), ("ending", "F0D200"), ("doubt", "9C2F00")],
 )
 def test_each_state_has_its_colour_its_shape_and_its_words(panel_stage, scene, colour):
     view = f"inhibit_{scene}:{PRESSED}+lift"

@@ -115,7 +115,9 @@ def faint(stage, which):
     for view, seen in stage.all_pixels(which).items():
         for line in seen["letters"]:
             wanted = VALUE_RATIO if line["em"] >= LARGE_MM * millimetre else SMALL_RATIO
-            if line["colours"] and (ratio := drawn_contrast(line["colours"])) < wanted:
+            if not line["colours"]:
+                yield f"{view}: {line['text']!r} stands outside the window"
+            elif (ratio := drawn_contrast(line["colours"])) < wanted:
                 yield f"{view}: {line['text']!r} {ratio:.1f} : 1"
 
 
@@ -135,8 +137,12 @@ def test_the_grounds_of_the_states_differ_to_every_eye(stage, which):
         for tile in seen["tiles"]:
             if tile["look"] in ("watch", "alarm"):
                 grounds.setdefault(tile["look"], tuple(tile["ground"]))
-    assert set(grounds) == {"paper", "watch", "alarm"}
+        for bars in seen["bars"]:
+            grounds.setdefault("bars of old data", tuple(bars))
+    assert set(grounds) == {"paper", "watch", "alarm", "bars of old data"}
     for one, other in itertools.combinations(grounds, 2):
+        if {one, other} == {"paper", "bars of old data"}:
+            continue  # told by the bars, a drawn shape and words, not by colour
         for eye in ("normal", *MACHADO):
             assert difference(grounds[one], grounds[other], eye) >= 25, f"{one} and {other} to {eye}"
 
@@ -160,3 +166,39 @@ def test_no_page_has_more_than_eight_places_to_touch(panel_stage):
         if len(keys := [key for key in seen["keys"] if key["text"] not in LANES]) > 8
     }
     assert many == {}
+
+
+OUTLINE_RATIO = 3.0
+"""WCAG 2.2, SC 1.4.11: what shows where a control is."""
+
+
+def outline_contrast(colours):
+    """Of an outline to the ground at its better side; a key that is filled shows against the ground around."""
+    outline, *grounds = colours
+    return max(contrast(outline, ground) for ground in grounds)
+
+
+def test_an_outline_is_told_from_a_plain_edge():
+    white, grey, black = [255] * 3, [200] * 3, [11] * 3
+    assert outline_contrast([white, white, white]) == 1.0
+    assert outline_contrast([grey, white, white]) < OUTLINE_RATIO
+    for filled_or_not in ([black, white, white], [black, black, white], [black, white, black]):
+        assert outline_contrast(filled_or_not) > 15
+
+
+def faint_keys(stage, which):
+    for view, seen in stage.all_pixels(which).items():
+        for key in seen["keys"]:
+            if len(key["sides"]) < 2:
+                yield f"{view}: {key['text']} lies outside the window"
+            for side, colours in key["sides"].items():
+                if (ratio := outline_contrast(colours)) < OUTLINE_RATIO:
+                    yield f"{view}: {key['text']} {side} {ratio:.1f} : 1"
+
+
+def test_the_outline_of_every_key_stands_out(panel_stage):
+    assert list(faint_keys(panel_stage, "day")) == []
+
+
+def test_and_at_night(stage):
+    assert list(faint_keys(stage, "night")) == []

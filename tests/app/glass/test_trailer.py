@@ -82,16 +82,47 @@ def test_a_starter_is_no_run():
     assert shed.trailer.left_s == DRY_S
 
 
+def now(shed):
+    """The step that is to be done now."""
+    return next(line.strong for line in sheet(shed.trailer, shed.now)[1] if line.shape == "now")
+
+
+def test_an_engine_started_before_the_hose_was_confirmed_wants_the_tap_on_at_once():
+    shed = Shed(Water.HOSE)
+    shed.run(1.0, IDLE)
+    assert now(shed) == "3. Tap on at once."
+    shed.trailer.say(None)
+    shed.trailer.say(Water.HOSE)
+    shed.run(0.2, IDLE)
+    assert now(shed) == "3. Tap on at once.", "it runs while the hose is chosen"
+
+
+def test_an_engine_that_was_stopped_early_is_not_said_to_be_flushed():
+    shed = Shed(Water.HOSE)
+    shed.trailer.step_done()
+    shed.run(3.0, IDLE)
+    shed.run(1.0, 0.0)
+    assert sheet(shed.trailer, shed.now)[0] == "The engine stopped: tap OFF"
+    assert now(shed) == "1. Hose on, tap off."
+
+
 def test_on_the_hose_nothing_is_used_and_the_steps_follow_the_engine():
     shed = Shed(Water.HOSE)
-    assert sheet(shed.trailer, shed.now)[0].endswith("tap OFF. Start.")
+    assert now(shed) == "1. Hose on, tap off."
+    shed.trailer.step_done()
+    assert now(shed) == "2. Start the engine."
+    shed.trailer.step_done()
+    assert now(shed) == "2. Start the engine.", "the engine speed tells whether it was started"
     shed.run(100.0, IDLE)
     title, lines = sheet(shed.trailer, shed.now)
-    assert title == "Hose: Tap on at once."
-    assert [line.shape for line in lines] == ["tick", "tick", "", "", ""]
+    assert title == "On the hose: runs 1:40"
+    assert [line.shape for line in lines] == ["tick", "tick", "now", "", ""]
+    for _ in range(5):
+        shed.trailer.step_done()
+    assert now(shed) == "5. Engine off."
     shed.run(1.0, 0.0)
     title, lines = sheet(shed.trailer, shed.now)
-    assert (title, {line.shape for line in lines}) == ("Hose: Engine off.", {"tick"})
+    assert (title, {line.shape for line in lines}) == ("Flushed: hose off", {"tick"})
     assert shed.trailer.left_s == DRY_S
     assert note_text(Water.HOSE, shed.trailer.ended) == "On the trailer on the hose: ran 1 min"
 
