@@ -14,13 +14,13 @@ from any_order_parts.causes import MUST_COME, none_yet, table_of
 from any_order_parts.drive import sessions
 from any_order_parts.inhibit_stories import HELD_STORIES
 from any_order_parts.judge import KEYS, Wrong
-from any_order_parts.stories import CAUSES, DELAYS, Stories
+from any_order_parts.stories import CAUSES, DELAYS, NEVER_LIVE, Stories
 from any_order_parts.switched_off import OFF, RULE_8, WHILE_CHARGED
 
 STEPS = 120
 """In the life of one bench."""
 
-MANY_STEPS, OFTEN = 200_000, 500
+MANY_STEPS, OFTEN = 225_000, 500
 """The long profile: steps in all, and how often each cause must have ended a press."""
 
 
@@ -59,7 +59,7 @@ def test_each_cause_ends_a_press_at_every_moment_of_it_and_is_named(make_bench, 
         machine.story(cause, draw * 4, delay)
     fired = [machine.counts[cause, fired] for fired in (True, False)]
     assert sum(fired) == len(delays)
-    assert fired[0] >= len(delays) // 2
+    assert (fired[0] == 0) if cause in NEVER_LIVE else (fired[0] >= len(delays) // 2)
     print(table_of(machine.counts))
 
 

@@ -173,7 +173,7 @@ OUTLINE_RATIO = 3.0
 
 
 def outline_contrast(colours):
-    """Of an outline to the ground at its better side; a key that is filled shows against the ground around."""
+    """Of an outline to the better of its two grounds; a filled key shows against the one around."""
     outline, *grounds = colours
     return max(contrast(outline, ground) for ground in grounds)
 

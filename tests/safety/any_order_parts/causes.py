@@ -90,6 +90,7 @@ MUST_COME = [
     "no answer",
     "manifold",
     "fuel pump",
+    "the disk",
     "not read back",
     "ended on the glass",
     "held: ended",

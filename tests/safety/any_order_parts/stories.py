@@ -155,6 +155,18 @@ def reads_answered(machine):
     machine.bench.watching = None
 
 
+def disk_takes_nothing(machine):
+    """It is full, or it hangs for longer than a finger is held over nothing."""
+    journal = machine.bench.journal
+    journal.full = machine.last_press % 2 == 0
+    journal.stuck = not journal.full
+
+
+def disk_takes_it_again(machine):
+    machine.bench.journal.full = machine.bench.journal.stuck = False
+    machine.tick()
+
+
 STORIES = {
     **{cause: Story(lambda machine, cause=cause: machine.lift(cause)) for cause in LIFTS},
     "page": Story(page),
@@ -192,9 +204,13 @@ STORIES = {
     ),
     "not read back": Story(nothing, holds_again, outputs=("fuel_off",), before=does_not_hold),
     "ended on the glass": Story(ended_early, reads_answered, outputs=("fuel_off",), before=reads_unanswered),
+    "the disk": Story(nothing, disk_takes_it_again, before=disk_takes_nothing),
     "no answer": Story(silence_noticed, before=start_unanswered, outputs=("horn", "fan")),
 }
 CAUSES = (*STORIES, *HELD_STORIES)
+NEVER_LIVE = ("the disk",)
+"""What ends a press before anything was sent for it."""
+
 assert set(CAUSES) == set(MUST_COME)
 
 
