@@ -16,6 +16,7 @@ class EngineData(msgspec.Struct, frozen=True):
         injector_pulse: signal of the pulse width, ms, one pulse a working cycle; empty = not sent.
         fuel_rail: signal of the rail pressure; empty = not sent.
         rail_absolute: True if it is counted from vacuum, False if from the air outside.
+        dry_run: seconds it may run without cooling water; 0 = not said.
     """
 
     strokes: int = 4
@@ -25,3 +26,4 @@ class EngineData(msgspec.Struct, frozen=True):
     injector_pulse: str = ""
     fuel_rail: str = ""
     rail_absolute: bool = False
+    dry_run: float = 0.0

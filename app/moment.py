@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 OLD_S = 0.5
 """A snapshot older than this (they come at up to 20 Hz) makes every value old."""
 
+SPEEDS = ("engine_speed", "engine_speed_second")
+"""Roles of what tells the engine speed."""
+
 _AHEAD_S = 0.5
 """Both processes share one clock; what claims to come from the future is not known to be live."""
 
@@ -70,6 +73,12 @@ class Moment:
     def heard(self) -> bool:
         """A craft that is known is heard now."""
         return self.live and self.link is not None and self.link.state is LinkState.FOUND
+
+    @property
+    def turning(self) -> float | None:
+        """The highest engine speed that any source tells, rev/min; None if none does."""
+        known = [speed for role in SPEEDS if (speed := self.number(role)) is not None]
+        return max(known, default=None)
 
     def info(self, signal: str) -> SignalInfo | None:
         """What is known about a signal, None if this craft does not have it."""

@@ -59,6 +59,8 @@ class Trailer:
     """Counts one craft's seconds.
 
     Attributes:
+        allowed_s: seconds it may run without water: the family's, or DRY_S.
+        by_family: they are the family's.
         water: see Water; None until somebody said it.
         flush: see Flush; counts on the hose only.
         used_s: seconds it has run since it had last rested in full.
@@ -71,6 +73,7 @@ class Trailer:
 
     def clear(self) -> None:
         """Another craft: nothing is known of how long it ran."""
+        self.limit(0.0)
         self.water: Water | None = None
         self.used_s = 0.0
         self.ran = False
@@ -80,6 +83,11 @@ class Trailer:
         self._run_s = 0.0
         self._looked: float | None = None
         self._stood_since: float | None = None
+
+    def limit(self, seconds: float) -> None:
+        """What the family says that it may run without water; 0 = nothing, DRY_S holds."""
+        self.by_family = seconds > 0
+        self.allowed_s = seconds or DRY_S
 
     def say(self, water: Water | None) -> None:
         """A person says what there is; None = it is in the water again."""
@@ -131,7 +139,7 @@ class Trailer:
     @property
     def left_s(self) -> float:
         """Seconds it may still run without water; 0 or more."""
-        return max(0.0, DRY_S - self.used_s)
+        return max(0.0, self.allowed_s - self.used_s)
 
     @property
     def run_s(self) -> float:

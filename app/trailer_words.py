@@ -7,16 +7,23 @@ import msgspec
 from app.output_words import Line
 from app.show import Look, age_words
 from app.steps import Step, step_lines
-from app.trailer import DRY_S, Flush, State, Trailer, Water
+from app.trailer import Flush, State, Trailer, Water
 
-CAUTIONS = (
-    Line(f"No water: {DRY_S:.0f} s at most.", "Never rev it; then let it cool.", "triangle"),
-    Line("Outdoors only.", "Carbon monoxide kills; worst where the craft stands.", "triangle"),
-    Line("The pump turns.", "Hands, feet, hair off intake and nozzle.", "triangle"),
-    Line("Lanyard on your wrist.", "Craft strapped, wheels chocked, nobody behind.", "triangle"),
-    Line("The maker's manual and local rules first.", f"{DRY_S:.0f} s is a generic default."),
-)
-"""Common practice; the seconds are of app.trailer."""
+
+def cautions(trailer: Trailer) -> list[Line]:
+    """What must be read before it runs (common practice, no source; the seconds are of app.trailer)."""
+    return [
+        Line(f"No water: {trailer.allowed_s:.0f} s at most.", "Never rev it; then let it cool.", "triangle"),
+        Line("Outdoors only.", "Carbon monoxide kills; worst where the craft stands.", "triangle"),
+        Line("The pump turns.", "Hands, feet, hair off intake and nozzle.", "triangle"),
+        Line("Lanyard on your wrist.", "Craft strapped, wheels chocked, nobody behind.", "triangle"),
+        Line("The maker's manual and local rules first.", _whose(trailer)),
+    ]
+
+
+def _whose(trailer: Trailer) -> str:
+    return f"{trailer.allowed_s:.0f} s is {'family data' if trailer.by_family else 'a generic default'}."
+
 
 TITLE = "On the trailer: is there water?"
 
@@ -30,7 +37,7 @@ def clock(seconds: float) -> str:
 def sheet(trailer: Trailer, now: float) -> tuple[str, list[Line]]:
     """Title and rows while the engine is not counted down."""
     if trailer.water is None:
-        return TITLE, list(CAUTIONS)
+        return TITLE, cautions(trailer)
     if trailer.water is Water.HOSE:
         return _hose(trailer)
     if trailer.state is State.RESTS:
@@ -40,11 +47,13 @@ def sheet(trailer: Trailer, now: float) -> tuple[str, list[Line]]:
             Line("If it ran on much longer:", "read the faults; maker's manual and local rules."),
         ]
     rest = trailer.rest_left_s(now)
-    used = f"{trailer.used_s:.0f} s are used; all {DRY_S:.0f} s again after a rest of {clock(rest)}."
+    used = (
+        f"{trailer.used_s:.0f} s are used; all {trailer.allowed_s:.0f} s again after a rest of {clock(rest)}."
+    )
     return f"No water: {trailer.left_s:.0f} s, then stop", [
         Line("Start it when you are ready.", "The count begins by itself."),
         *([Line("It ran before.", used)] if trailer.used_s and rest else []),
-        *CAUTIONS[1:],
+        *cautions(trailer)[1:],
     ]
 
 
@@ -97,21 +106,22 @@ NOT_BY_US = "This tool cannot stop it: stop switch or lanyard."
 
 def count(trailer: Trailer) -> Count:
     """Say it; whether it still runs may be unknown."""
-    over = trailer.used_s - DRY_S
-    share = min(1.0, trailer.used_s / DRY_S)
+    over = trailer.used_s - trailer.allowed_s
+    share = min(1.0, trailer.used_s / trailer.allowed_s)
     if trailer.state is State.UNKNOWN:
         return Count(Look.ALARM, "?", "Engine speed not known", "Stop the engine", NOT_BY_US, share)
     if over >= 0:
         return Count(Look.ALARM, f"+{over:.0f}", "Seconds too long", "Stop the engine", NOT_BY_US, 1.0)
-    look = Look.WATCH if trailer.left_s <= DRY_S / 3 else Look.GOOD
-    note = f"{DRY_S:.0f} s: generic default. The maker's manual goes first."
+    look = Look.WATCH if trailer.left_s <= trailer.allowed_s / 3 else Look.GOOD
+    note = f"{_whose(trailer)} The maker's manual goes first."
     return Count(
         look, f"{trailer.left_s:.0f}", "Seconds left without water", "Idle only. Be ready", note, share
     )
 
 
-def note_text(water: Water, seconds: float) -> str:
+def note_text(water: Water, seconds: float, allowed_s: float) -> str:
     """What the book keeps of a run."""
     how = "without water" if water is Water.NONE else "on the hose"
-    late = f", {seconds - DRY_S:.0f} s too long" if water is Water.NONE and seconds > DRY_S else ""
+    over = seconds - allowed_s if water is Water.NONE else 0.0
+    late = f", {over:.0f} s too long" if over > 0 else ""
     return f"On the trailer {how}: ran {age_words(round(seconds))}{late}"

@@ -184,6 +184,7 @@ def _engine(data: Engine) -> EngineData:
         injector_pulse=data.injector_pulse,
         fuel_rail=data.fuel_rail,
         rail_absolute=data.rail_pressure == "absolute",
+        dry_run=data.dry_run_s,
     )
 
 

@@ -293,9 +293,15 @@ class Glass(FloatLayout):
         if craft and craft != self._craft:
             self._craft = craft
             self._trailer.clear()
-        self._trailer.take(speed, now)
+        engine = None if self._board.moment.catalogue is None else self._board.moment.catalogue.engine
+        if engine is not None:
+            self._trailer.limit(engine.dry_run)
+        self._trailer.take(self._board.moment.turning, now)
         if self._trailer.ended is not None and self._trailer.water is not None:
-            self._note(Kind.NOTE, {"text": note_text(self._trailer.water, self._trailer.ended)})
+            self._note(
+                Kind.NOTE,
+                {"text": note_text(self._trailer.water, self._trailer.ended, self._trailer.allowed_s)},
+            )
         self._trailer.ended = None
         events, self._board.raised.events = self._board.raised.events, []
         for event, alarm in events:

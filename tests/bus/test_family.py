@@ -67,6 +67,7 @@ def test_the_catalogue_holds_what_the_glass_may_show_and_nothing_else():
     )
     assert (engine.injector_pulse, engine.fuel_rail) == ("InjectorPulseWidth", "FuelRailPressure")
     assert engine.rail_absolute is False
+    assert engine.dry_run == 0.0, "auk says nothing, so a generic default holds"
     oil = infos["OilPressure"]
     assert [(limit.severity, limit.side, limit.value, limit.engine_above) for limit in oil.limits] == [
         ("alarm", "below", 70, 1000),
@@ -118,6 +119,7 @@ TOML_FAULTS = [
     ('battery = "BatteryVoltage"', "battery = 12", "role battery is 12"),
     ('lanyard = "Lanyard"', 'lanyard = "EngineSpeed"', "EngineSpeed as lanyard has no texts"),
     ("strokes = 4", "strokes = 3", "strokes in [engine] is 3"),
+    ("strokes = 4", "strokes = 4\ndry_run_s = 120", "dry_run_s in [engine] is 120"),
     ("injectors = 3", "injectors = -1", "injectors in [engine] is -1"),
     ('rail_pressure = "gauge"', 'rail_pressure = "psi"', 'rail_pressure in [engine] is "psi"'),
     ('fuel_rail = "FuelRailPressure"', 'fuel_rail = "Rail"', "the DBC has no signal Rail"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import tomllib
 from pathlib import Path
 
@@ -13,9 +14,10 @@ from app.output_messages import Consider, Lift, NeedState, OutputInfo, OutputSta
 FAMILY = Path(__file__).parents[2] / "bus" / "families" / "auk" / "family.toml"
 
 
-def outputs() -> list[OutputInfo]:
+@functools.cache
+def outputs() -> tuple[OutputInfo, ...]:
     """As the family's data list them; times and fuel worked out by hand for those that are shown."""
-    return [
+    return tuple(
         OutputInfo(
             one["key"],
             one["label"],
@@ -28,7 +30,7 @@ def outputs() -> list[OutputInfo]:
             after=one.get("after", ""),
         )
         for one in tomllib.loads(FAMILY.read_text("utf-8"))["uds"]["outputs"]
-    ]
+    )
 
 
 SMELL = NeedState(

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from app.show import Look
 from app.trailer import DRY_S, REST_S, State, Trailer, Water
-from app.trailer_words import CAUTIONS, NOT_BY_US, clock, count, note_text, sheet
+from app.trailer_words import NOT_BY_US, cautions, clock, count, note_text, sheet
 
 STEP_S = 0.05
 IDLE = 1300.0
@@ -30,6 +30,20 @@ class Shed:
 def test_the_time_is_that_of_published_advice():
     """15 s without cooling water at most: a trade magazine's figure for flushing such craft."""
     assert DRY_S == 15.0
+
+
+def test_a_family_may_say_another_time_and_it_is_said_whose_it_is():
+    shed = Shed()
+    shed.trailer.limit(20.0)
+    assert shed.run(19.0, IDLE) is State.RUNS
+    assert count(shed.trailer).note.startswith("20 s is family data.")
+    assert shed.run(2.0, IDLE) is State.OVER
+    assert cautions(shed.trailer)[0].strong == "No water: 20 s at most."
+    shed.trailer.limit(0.0)
+    assert (shed.trailer.allowed_s, cautions(shed.trailer)[-1].plain) == (DRY_S, "15 s is a generic default.")
+    shed.trailer.limit(20.0)
+    shed.trailer.clear()
+    assert shed.trailer.allowed_s == DRY_S, "what one craft may is not known of another"
 
 
 def test_it_counts_from_the_engine_and_not_from_a_touch():
@@ -124,12 +138,12 @@ def test_on_the_hose_nothing_is_used_and_the_steps_follow_the_engine():
     title, lines = sheet(shed.trailer, shed.now)
     assert (title, {line.shape for line in lines}) == ("Flushed: hose off", {"tick"})
     assert shed.trailer.left_s == DRY_S
-    assert note_text(Water.HOSE, shed.trailer.ended) == "On the trailer on the hose: ran 1 min"
+    assert note_text(Water.HOSE, shed.trailer.ended, DRY_S) == "On the trailer on the hose: ran 1 min"
 
 
 def test_what_the_book_keeps_says_how_much_too_long():
-    assert note_text(Water.NONE, 12.4) == "On the trailer without water: ran 12 s"
-    assert note_text(Water.NONE, 21.0) == "On the trailer without water: ran 21 s, 6 s too long"
+    assert note_text(Water.NONE, 12.4, DRY_S) == "On the trailer without water: ran 12 s"
+    assert note_text(Water.NONE, 21.0, DRY_S) == "On the trailer without water: ran 21 s, 6 s too long"
 
 
 def test_before_anything_runs_the_hazards_are_named():
@@ -145,7 +159,7 @@ def test_before_anything_runs_the_hazards_are_named():
         "local rules",
     ):
         assert word in said
-    assert list(CAUTIONS) == sheet(Trailer(), 0.0)[1]
+    assert cautions(Trailer()) == sheet(Trailer(), 0.0)[1]
 
 
 def test_the_rest_is_told_in_minutes_and_seconds():
