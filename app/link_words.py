@@ -28,6 +28,7 @@ class LinkWords(msgspec.Struct, frozen=True):
         meaning: what it means.
         todo: what to do next; may be empty when there is nothing to do but wait.
         facts: adapter, bit rate, frames: one line for who wants to know.
+        caution: of plugging in, where that is what a hand does next; may be empty.
         offer: "rates" = ask for the bit rate, "again" = offer to look for another one, "" = nothing.
     """
 
@@ -37,11 +38,12 @@ class LinkWords(msgspec.Struct, frozen=True):
     todo: str
     facts: str
     offer: str
+    caution: str = ""
 
 
 PLUG = (
-    "Plug in before the hatch is open; never pull a live plug where fuel is smelt. "
-    "The maker's manual and local rules first."
+    "Plug in before the hatch is open; never pull a live plug in fuel vapour. "
+    "Maker's manual and local rules first."
 )
 """The handheld is not ignition-protected, as 33 CFR 183.410 asks of what stands with the fuel."""
 
@@ -58,8 +60,8 @@ _TABLE = {
     ),
     LinkState.SILENT: (
         "Turn the key on",
-        "The adapter is ready and hears nothing: the craft is asleep, or the plug is not in.",
-        f"Key on, lanyard in place, diagnostic plug pushed home. {PLUG}",
+        "Nothing is heard: the craft is asleep, or the plug is not in.",
+        "Key on, lanyard in place, plug pushed home.",
     ),
     LinkState.LISTENING: (
         "Listening",
@@ -100,7 +102,8 @@ def link_words(moment: Moment) -> LinkWords:
         meaning = reason if link.state is LinkState.NO_ADAPTER else f"{reason} {meaning}"
     if link.state is LinkState.UNKNOWN_CRAFT:
         meaning += f" {_kept(moment, link)}"
-    return LinkWords(link.state.value, title, meaning, todo, _facts(link), _offer(link))
+    caution = PLUG if link.state in (LinkState.NO_ADAPTER, LinkState.SILENT) else ""
+    return LinkWords(link.state.value, title, meaning, todo, _facts(link), _offer(link), caution)
 
 
 def banner(moment: Moment) -> str:

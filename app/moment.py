@@ -21,7 +21,7 @@ OLD_S = 0.5
 """A snapshot older than this (they come at up to 20 Hz) makes every value old."""
 
 SPEEDS = ("engine_speed", "engine_speed_second")
-"""Roles of what tells the engine speed."""
+"""Roles of what tells the engine speed, the better source first."""
 
 _AHEAD_S = 0.5
 """Both processes share one clock; what claims to come from the future is not known to be live."""
@@ -76,9 +76,8 @@ class Moment:
 
     @property
     def turning(self) -> float | None:
-        """The highest engine speed that any source tells, rev/min; None if none does."""
-        known = [speed for role in SPEEDS if (speed := self.number(role)) is not None]
-        return max(known, default=None)
+        """Engine speed by the first source that tells it, rev/min; None if none does."""
+        return next((speed for role in SPEEDS if (speed := self.number(role)) is not None), None)
 
     def info(self, signal: str) -> SignalInfo | None:
         """What is known about a signal, None if this craft does not have it."""

@@ -11,7 +11,8 @@ from screens import layouts, theme
 from screens.page import Page
 from screens.widgets.grid import Grid
 from screens.widgets.key import Key
-from screens.widgets.writing import Paragraph, Writing
+from screens.widgets.sign import Sign
+from screens.widgets.writing import Paragraph
 
 if TYPE_CHECKING:
     from app.board import Board
@@ -22,7 +23,10 @@ layouts.load(__file__)
 LINE = 1.3
 """Height of a line of a paragraph as a share of the em (measured: letters 1.22, spacing 1.06)."""
 
-__all__ = ["Grid", "LinkPage", "Paragraph", "Writing"]
+INDENT = 1.35
+"""Of the em, for the shape before a caution, as in screens.widgets.lines."""
+
+__all__ = ["Grid", "LinkPage", "Paragraph", "Sign"]
 
 
 class LinkPage(Page):
@@ -31,10 +35,13 @@ class LinkPage(Page):
     title = StringProperty("")
     meaning = StringProperty("")
     todo = StringProperty("")
+    caution = StringProperty("")
     facts = StringProperty("")
     title_size = NumericProperty(10)
     say_size = NumericProperty(10)
+    indent = NumericProperty(0)
     facts_size = NumericProperty(10)
+    facts_low = NumericProperty(0)
     key_row = NumericProperty(0)
     row_share = NumericProperty(1)
 
@@ -65,7 +72,7 @@ class LinkPage(Page):
         return (
             []
             if said is None
-            else [text for text in (said.title, said.meaning, said.todo, said.facts) if text]
+            else [text for text in (said.title, said.meaning, said.todo, said.caution, said.facts) if text]
         )
 
     def _offer(self, offer: str) -> None:
@@ -85,12 +92,21 @@ class LinkPage(Page):
             return
         room = self.width - 2 * theme.smm(3)
         self.title_size, self.title = theme.fit(said.title, room, theme.ems("title"), bold=True)
-        self.facts_size, self.facts = theme.fit(said.facts, room, theme.ems("note"), bold=False)
-        high = self.height - self.key_row - LINE * self.title_size - theme.smm(12.2 if said.facts else 7.5)
+        beside = 0 < self.row_share < 1 and self.key_row > 0
+        facts_room = room * (1 - self.row_share) - theme.mm(3) if beside else room
+        self.facts_size = theme.em("note")
+        unbroken = "\u00a0· ".join(fact.replace(" ", "\u00a0") for fact in said.facts.split(" · "))
+        facts = theme.wrap(unbroken, facts_room, self.facts_size, bold=False) if said.facts else ()
+        self.facts = "\n".join(facts)
+        self.facts_low = theme.smm(1.5) if beside or not self.key_row else self.key_row + theme.mm(1.5)
+        low = max(self.key_row, self.facts_low + len(facts) * LINE * self.facts_size)
+        gaps = theme.smm(7.5 if said.caution else 6.0)
+        high = self.height - low - LINE * self.title_size - gaps
         for size in theme.ems("say"):
             meaning = theme.wrap(said.meaning, room, size, bold=False)
             todo = theme.wrap(said.todo, room, size, bold=True)
-            if (len(meaning) + len(todo)) * size * LINE <= high:
+            caution = theme.wrap(said.caution, room - INDENT * size, size, bold=False)
+            if (len(meaning) + len(todo) + len(caution)) * size * LINE <= high:
                 break
-        self.say_size = size
-        self.meaning, self.todo = "\n".join(meaning), "\n".join(todo)
+        self.say_size, self.indent = size, INDENT * size
+        self.meaning, self.todo, self.caution = ("\n".join(part) for part in (meaning, todo, caution))

@@ -119,7 +119,7 @@ TOML_FAULTS = [
     ('battery = "BatteryVoltage"', "battery = 12", "role battery is 12"),
     ('lanyard = "Lanyard"', 'lanyard = "EngineSpeed"', "EngineSpeed as lanyard has no texts"),
     ("strokes = 4", "strokes = 3", "strokes in [engine] is 3"),
-    ("strokes = 4", "strokes = 4\ndry_run_s = 120", "dry_run_s in [engine] is 120"),
+    ("strokes = 4", "dry_run_s = 120\nstrokes = 4", "dry_run_s in [engine] is 120"),
     ("injectors = 3", "injectors = -1", "injectors in [engine] is -1"),
     ('rail_pressure = "gauge"', 'rail_pressure = "psi"', 'rail_pressure in [engine] is "psi"'),
     ('fuel_rail = "FuelRailPressure"', 'fuel_rail = "Rail"', "the DBC has no signal Rail"),

@@ -28,7 +28,11 @@ HAZARDS = {
         "cautions:Bench+Ignition coil 1",
         "Any switch can light vapour. This handheld too.",
     ),
-    "the plug": ("silent", "Plug in before the hatch is open; never pull a live plug where fuel is smelt."),
+    "the plug, before there is one": (
+        "no_adapter",
+        "Plug in before the hatch is open; never pull a live plug",
+    ),
+    "the plug": ("silent", "Plug in before the hatch is open; never pull a live plug in fuel vapour."),
 }
 """Hazard to the view where the hand meets it, and words that must be there."""
 

@@ -92,15 +92,9 @@ def test_before_anything_came_nothing_is_known(make):
 
 @pytest.mark.parametrize(
     ("first", "second", "turning"),
-    [
-        (0.0, 1300.0, 1300.0),
-        (1300.0, 0.0, 1300.0),
-        (0.0, 0.0, 0.0),
-        (None, 1300.0, 1300.0),
-        (None, None, None),
-    ],
+    [(1300.0, 0.0, 1300.0), (0.0, 1300.0, 0.0), (None, 1300.0, 1300.0), (None, None, None)],
 )
-def test_the_engine_turns_as_fast_as_the_faster_of_its_sources_says(make, first, second, turning):
+def test_where_one_source_of_the_engine_speed_is_lost_the_other_counts(make, first, second, turning):
     catalogue = make.catalogue()
     catalogue.roles["engine_speed_second"] = "Volts"
     assert make.moment(catalogue=catalogue, speed=first, volts=second).turning == turning
