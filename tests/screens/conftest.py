@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+sys.path.insert(0, str(Path(__file__).parent))  # for what several test modules share
+
 ROOT = Path(__file__).parents[2]
 PANELS = ("7-800x480", "7-1024x600", "7-1280x720", "10-1280x800")
 

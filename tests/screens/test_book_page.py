@@ -3,19 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from keys_seen import keys
 
 pytestmark = pytest.mark.glass
 
 HERE = "auk 20417"
 ALL, OF_THIS_CRAFT = 16, 11
 """How many entries tests/screens/fake_book.py holds, counted by hand."""
-
-LANES = {"Ride", "Check", "Bench", "Book"}
-"""Keys that stand on every page."""
-
-
-def keys(seen):
-    return [key["text"] for key in seen["keys"] if key["text"] not in LANES]
 
 
 def rows(seen):

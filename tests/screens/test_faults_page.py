@@ -3,27 +3,11 @@
 from __future__ import annotations
 
 import pytest
+from keys_seen import keys, place, touch
 
 pytestmark = pytest.mark.glass
 
-LANES = ["Ride", "Check", "Bench", "Book"]
 CLEAR_NOW = "Clear 4 now"
-
-
-def touch(stage, *texts):
-    for text in texts:
-        stage.ask("tap", text)
-        stage.ask("pass_time", 0.3)
-    return stage.ask("measure")
-
-
-def keys(seen):
-    return [key["text"] for key in seen["keys"] if key["text"] not in LANES]
-
-
-def middle(seen, text):
-    x, y, width, height = next(key["box"] for key in seen["keys"] if key["text"] == text)
-    return x + width / 2, y + height / 2
 
 
 @pytest.fixture
@@ -55,13 +39,13 @@ def test_while_a_job_runs_there_is_nothing_to_touch_but_the_lanes(stage):
 
 
 def test_a_finger_that_lay_on_a_key_when_a_job_began_does_nothing(stage, asked):
-    place = middle(stage.open("faults_together_mara:Check"), "Read again")
-    stage.ask("down", *place)
+    spot = place(stage.open("faults_together_mara:Check"), "Read again")
+    stage.ask("down", *spot)
     stage.ask("scene", "faults_reading")
     stage.ask("pass_time", 0.4)
     stage.ask("scene", "faults_together_mara")
     stage.ask("pass_time", 0.4)
-    stage.ask("up", *place)
+    stage.ask("up", *spot)
     stage.ask("pass_time", 0.2)
     assert asked() == []
 
@@ -134,13 +118,13 @@ def test_keep_keeps(stage, asked):
 
 def test_clear_is_not_under_the_finger_that_opened_the_page(stage):
     first = stage.open("faults_together_mara:Check")
-    place = middle(first, "Clear")
+    spot = place(first, "Clear")
     seen = touch(stage, "Clear")
     under = [
         key["text"]
         for key in seen["keys"]
-        if key["box"][0] <= place[0] <= key["box"][0] + key["box"][2]
-        and key["box"][1] <= place[1] <= key["box"][1] + key["box"][3]
+        if key["box"][0] <= spot[0] <= key["box"][0] + key["box"][2]
+        and key["box"][1] <= spot[1] <= key["box"][1] + key["box"][3]
     ]
     assert under == []
 
@@ -160,11 +144,11 @@ def test_a_hasty_second_touch_clears_nothing(stage, asked):
 def test_when_another_reading_comes_the_key_is_gone_and_nothing_is_cleared(stage, asked):
     seen = stage.open("faults_together_mara:Check+Clear")
     stage.ask("pass_time", 1.0)
-    place = middle(seen, CLEAR_NOW)
-    stage.ask("down", *place)
+    spot = place(seen, CLEAR_NOW)
+    stage.ask("down", *spot)
     stage.ask("scene", "faults_newer")
     stage.ask("pass_time", 0.4)
-    stage.ask("up", *place)
+    stage.ask("up", *spot)
     stage.ask("pass_time", 0.2)
     seen = stage.ask("measure")
     assert (seen["name"], keys(seen)) == ("check/clear_other", ["Keep"])
@@ -180,9 +164,9 @@ def test_a_touch_before_the_other_reading_is_drawn_still_names_the_one_that_was_
     seen = stage.open("faults_together_mara:Check+Clear")
     stage.ask("pass_time", 1.0)
     stage.ask("scene", "faults_newer")
-    place = middle(seen, CLEAR_NOW)
-    stage.ask("down", *place)
-    stage.ask("up", *place)
+    spot = place(seen, CLEAR_NOW)
+    stage.ask("down", *spot)
+    stage.ask("up", *spot)
     assert [what["report"] for _, what in asked()] == [1]
 
 

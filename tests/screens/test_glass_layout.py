@@ -10,10 +10,10 @@ from __future__ import annotations
 from itertools import combinations
 
 import pytest
+from keys_seen import LANES
 
 pytestmark = pytest.mark.glass
 
-LANES = {"Ride", "Check", "Bench", "Book"}
 PAGES = 11
 """Of the Ride lane."""
 

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from keys_seen import middle
 
 pytestmark = pytest.mark.glass
 
 
 def key(stage, text):
     return next(each for each in stage.ask("measure")["keys"] if each["text"].startswith(text))
-
-
-def middle(box):
-    return box[0] + box[2] / 2, box[1] + box[3] / 2
 
 
 def test_a_key_inverts_within_one_frame_and_acts_when_the_finger_lifts(stage):

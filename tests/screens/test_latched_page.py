@@ -3,20 +3,13 @@
 from __future__ import annotations
 
 import pytest
+from keys_seen import key, middle
 
 pytestmark = pytest.mark.glass
 
 PRESSED = "Bench+Hold fuel off+arm+hold"
 HELD = f"inhibit_held:{PRESSED}+lift"
 SPACE = 32
-
-
-def middle(box):
-    return box[0] + box[2] / 2, box[1] + box[3] / 2
-
-
-def key(seen, text):
-    return next(each for each in seen["keys"] if each["text"].startswith(text))
 
 
 def count(stage, kind):

@@ -10,6 +10,7 @@ from __future__ import annotations
 import itertools
 
 import pytest
+from keys_seen import LANES
 
 from screens.pages import PAGES
 
@@ -154,9 +155,6 @@ def test_every_page_of_the_glass_stands_on_the_stage(stage):
 
 def test_nothing_scrolls(panel_stage):
     assert {view: seen["scrolls"] for view, seen in panel_stage.all_views().items() if seen["scrolls"]} == {}
-
-
-LANES = {"Ride", "Check", "Bench", "Book"}
 
 
 def test_no_page_has_more_than_eight_places_to_touch(panel_stage):

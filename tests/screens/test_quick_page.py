@@ -3,26 +3,9 @@
 from __future__ import annotations
 
 import pytest
+from keys_seen import keys, place, touch
 
 pytestmark = pytest.mark.glass
-
-LANES = ["Ride", "Check", "Bench", "Book"]
-
-
-def touch(stage, *texts):
-    for text in texts:
-        stage.ask("tap", text)
-        stage.ask("pass_time", 0.3)
-    return stage.ask("measure")
-
-
-def keys(seen):
-    return [key["text"] for key in seen["keys"] if key["text"] not in LANES]
-
-
-def middle(seen, text):
-    x, y, width, height = next(key["box"] for key in seen["keys"] if key["text"] == text)
-    return x + width / 2, y + height / 2
 
 
 @pytest.fixture
@@ -87,7 +70,7 @@ def test_while_the_faults_are_read_there_is_no_verdict_and_the_other_keys_stay(s
     seen = stage.open("quick_reading:Check+Quick")
     assert (seen["name"], seen["words"][0]) == ("check/quick_reading", "One moment")
     assert keys(seen) == ["Faults"]
-    assert middle(seen, "Faults") == middle(done, "Faults")
+    assert place(seen, "Faults") == place(done, "Faults")
 
 
 def test_nothing_is_asked_of_a_craft_that_is_not_heard(stage, asked):
@@ -149,7 +132,7 @@ def test_faults_leads_back_to_the_list(stage):
 
 def test_the_key_stays_in_its_place_whatever_the_list_shows(stage):
     places = {
-        view: middle(stage.open(view), "Quick check")
+        view: place(stage.open(view), "Quick check")
         for view in ("faults_unread:Check", "faults_nine:Check", "faults_nine:Check+More", "silent:Check")
     }
     assert len(set(places.values())) == 1, places

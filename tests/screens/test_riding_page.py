@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import pytest
+from keys_seen import middle
 
 pytestmark = pytest.mark.glass
 
 LOCKED = "good:More+Lock"
 AT_IDLE = f"{LOCKED}+scene=stopped+wait+wait+wait"
-
-
-def middle(box):
-    return box[0] + box[2] / 2, box[1] + box[3] / 2
 
 
 def texts(seen):

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import pytest
+from keys_seen import keys
 
 pytestmark = pytest.mark.glass
 
 BODY_MOST = 8
 """Touch areas in the body (own rule: more cannot be told apart in a hurry)."""
-
-
-def keys(seen):
-    return [key["text"] for key in seen["keys"] if key["text"] not in ("Ride", "Check", "Bench", "Book")]
 
 
 def tiles(seen):
