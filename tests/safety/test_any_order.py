@@ -13,7 +13,7 @@ import pytest
 from any_order_parts.causes import MUST_COME, none_yet, table_of
 from any_order_parts.drive import sessions
 from any_order_parts.inhibit_stories import HELD_STORIES
-from any_order_parts.judge import KEYS, Wrong
+from any_order_parts.judge import KEYS, PROVED, Wrong
 from any_order_parts.stories import CAUSES, DELAYS, NEVER_LIVE, Stories
 from any_order_parts.switched_off import OFF, RULE_8, WHILE_CHARGED
 
@@ -131,6 +131,16 @@ def test_after_a_restart_the_judge_sees_a_release_before_rest(make_bench, monkey
     RULE_8["released while it turns"](monkeypatch)
     with pytest.raises(Wrong, match="given back"):
         machine.the_process_is_killed_and_started()
+
+
+def test_a_process_killed_before_its_start_left_does_not_know_that_and_asks_the_controller(make_bench):
+    machine = Stories(make_bench)
+    machine.make_fit("fuel_off")
+    machine.hold_off("fuel_off")
+    machine.the_process_is_killed_and_started()
+    assert [data[1] for _, _, data in machine.bench.sent if data[1] in (0x22, 0x2F)][:1] == [0x22]
+    machine.wait(4.0)
+    assert not machine.bench.actuation._past.due(f"auk {PROVED}")
 
 
 def test_cranked_before_its_release_is_confirmed_it_is_not_called_held(make_bench):

@@ -116,8 +116,9 @@ class Holds:
         for hold in self.under_way.values():
             hold.causes.add("held: wire lost")
 
-    def restarted(self, now):
-        """Another process; it knows what the journal tells."""
+    def restarted(self, now, charged):
+        """Another process; it knows what the journal tells, so that a charged start may have gone out."""
+        self.ever |= INHIBITS & charged
         self.owed |= set(self.under_way)
         self.under_way.clear()
         self.unknown_at = self.restless_at = now

@@ -2,7 +2,7 @@
 
 from any_order_parts.crafts import Crafts
 from any_order_parts.fingers import OUTPUTS
-from any_order_parts.judge import PROVED
+from any_order_parts.judge import KEYS, PROVED
 from any_order_parts.machine import rule
 from app.errors import AdapterLost
 from app.output_messages import SignIn
@@ -105,7 +105,10 @@ class Tools(Crafts):
         self.judge.open.clear()
         self.operator = None
         self.mark("process")
-        self.holds.restarted(self.now)
+        started = {body["press"]: body["output"] for body in old.journal.of("output_start")}
+        ended = {body["press"] for body in old.journal.of("output_end")}
+        left = {output for press, output in started.items() if press not in ended}
+        self.holds.restarted(self.now, {did for did, output in KEYS.items() if output in left})
         self.judge.pulled.clear()
         self.judge.said_at.clear()
         self.judge.restarted(self.now)
