@@ -75,6 +75,43 @@ class Fault(msgspec.Struct, frozen=True):
     snapshot: list[SnapshotLine] = []
 
 
+class HeardFault(msgspec.Struct, frozen=True):
+    """A trouble code that an engine told by itself (SAE J1939-73).
+
+    Attributes:
+        spn, fmi: which part, and what is wrong with it; words in app.j1939_words.
+        times: how often it became active; None if not told.
+        active: it is so now; False = it was.
+        certain: False: told in an older way of writing, of which there were several; the part is not certain.
+    """
+
+    spn: int
+    fmi: int
+    times: int | None
+    active: bool
+    certain: bool = True
+
+
+class HeardFaults(msgspec.Struct, frozen=True):
+    """What one sender told of its faults.
+
+    Attributes:
+        source: its address on the bus.
+        active_at: when its last message of active faults came, CLOCK_MONOTONIC; None if none did.
+        before_at: the same of faults that were active before.
+        lamps: names of those that are lit.
+        faults: active ones first.
+        more: so many did not fit.
+    """
+
+    source: int
+    active_at: float | None
+    before_at: float | None
+    lamps: list[str]
+    faults: list[HeardFault]
+    more: int = 0
+
+
 class CameBack(msgspec.Struct, frozen=True):
     """A fault that set again after it was cleared.
 

@@ -17,6 +17,7 @@ from app.fault_rows import (
     value_lines,
 )
 from app.faults import moments
+from app.heard_words import heard_lines, heard_of, heard_title
 from app.link_words import link_words
 from app.output_words import Line
 from app.report_age import can_read, craft_report, old_line
@@ -51,6 +52,9 @@ def faults_words(moment: Moment) -> FaultsWords:
         return _at_work(moment.job)
     report = craft_report(moment)
     can = can_read(moment)
+    heard = heard_of(moment)
+    if report is None and heard and not can and _nobody_to_ask(moment):
+        return FaultsWords(heard_title(moment, heard), heard_lines(moment, heard), name="check/faults_heard")
     if moment.live and moment.report is None and moment.snapshot is not None and moment.snapshot.report:
         return FaultsWords("One moment", [Line("The reading is done.", "It is on its way to the glass.")])
     if report is None:
@@ -95,13 +99,17 @@ def _to_read(moment: Moment) -> list[Line]:
     if not moment.heard or moment.catalogue is None:
         said = link_words(moment)
         return [Line(sentence(said.title), " ".join(filter(None, (said.meaning, said.todo))), "cross")]
-    if not moment.catalogue.modules:
+    if _nobody_to_ask(moment):
         return [Line("Nobody to ask.", "The family of this craft names no controllers that can be asked.")]
     asked = ", ".join(moment.catalogue.modules)
     return [
         Line("Touch “Read faults”.", f"It asks: {asked}."),
         Line("Key on, plug in until it is done.", "Reading changes nothing on the craft."),
     ]
+
+
+def _nobody_to_ask(moment: Moment) -> bool:
+    return moment.catalogue is not None and not moment.catalogue.modules
 
 
 def _other_craft(report: Report) -> Line:

@@ -10,7 +10,7 @@ import enum
 
 import msgspec
 
-from app.diagnosis import JobState, Report
+from app.diagnosis import HeardFaults, JobState, Report
 from app.engine_data import EngineData
 from app.output_messages import (
     AskReport,
@@ -134,6 +134,7 @@ class Snapshot(msgspec.Struct, frozen=True, tag="snapshot"):
         report: number of the newest report about this craft; 0 = none yet.
         output: the output that is considered, pressed or was pressed last.
         operator: who is signed in, empty if nobody.
+        heard: what engines on this bus told of their faults without being asked.
     """
 
     at: float
@@ -147,6 +148,7 @@ class Snapshot(msgspec.Struct, frozen=True, tag="snapshot"):
     report: int = 0
     output: OutputState | None = None
     operator: str = ""
+    heard: list[HeardFaults] = []
 
 
 class Limit(msgspec.Struct, frozen=True):

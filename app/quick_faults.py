@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 from app.fault_rows import age_words, sentence, unread_lines
 from app.faults import in_order
+from app.heard_words import RED, heard_of, is_old
+from app.j1939_words import trouble_code, trouble_words
 from app.quick_row import Seen, State, Verdict
 from app.report_age import can_read, craft_report, old_line
 
@@ -31,9 +33,13 @@ def being_read(moment: Moment, began: float) -> bool:
 
 
 def faults_seen(moment: Moment, began: float) -> list[Seen]:
-    """What is known of the stored faults; empty where the family names nobody to ask."""
-    if moment.catalogue is None or not moment.catalogue.modules:
+    """What is known of the stored faults; empty where there is nobody to ask and nobody tells."""
+    if moment.catalogue is None:
         return []
+    return _asked(moment, began) if moment.catalogue.modules else _told(moment)
+
+
+def _asked(moment: Moment, began: float) -> list[Seen]:
     if being_read(moment, began):
         return [_seen(State.READING, "being read")]
     if not moment.heard:
@@ -60,6 +66,30 @@ def faults_seen(moment: Moment, began: float) -> list[Seen]:
     return seen
 
 
+def _told(moment: Moment) -> list[Seen]:
+    """By engines that tell their faults without being asked: what lights the red lamp keeps it ashore."""
+    heard = heard_of(moment)
+    if any(is_old(moment, one) for one in heard):
+        return [_seen(State.NOT_READ, "not known", "The engine tells them no more.")]
+    codes = [trouble_code(one.spn, one.fmi) for sender in heard for one in sender.faults if one.active]
+    lamps = {lamp for sender in heard for lamp in sender.lamps}
+    if not heard:
+        return []
+    if not codes and not lamps:
+        return [Seen("faults", "Faults", State.FINE, Verdict.FIT, "none active", more="Told by the engine.")]
+    words = next(
+        (trouble_words(one.spn, one.fmi) for sender in heard for one in sender.faults if one.active), ""
+    )
+    verdict = Verdict.ASHORE if RED in lamps else Verdict.LOOK
+    more = f"Lamps: {', '.join(sorted(lamps))}." if lamps else sentence(words) if words else ""
+    text = _few(codes) if codes else "a lamp is lit"
+    return [Seen("faults", "Active now", State.STORED, verdict, text, more=more)]
+
+
+def _few(codes: list[str]) -> str:
+    return ", ".join(codes[:CODES]) + (f" and {len(codes) - CODES} more" if len(codes) > CODES else "")
+
+
 def _report(moment: Moment, began: float) -> Report | None:
     """Of this craft, and read since the check began."""
     report = craft_report(moment)
@@ -77,7 +107,7 @@ def _stored(faults: list[Fault]) -> Seen:
     """
     failing = any(one.failed_now or one.warning for one in faults)
     codes = [one.code for one in faults]
-    text = ", ".join(codes[:CODES]) + (f" and {len(codes) - CODES} more" if len(codes) > CODES else "")
+    text = _few(codes)
     words = sentence(faults[0].text) if faults[0].text else "Not in this family's list."
     verdict = Verdict.ASHORE if failing else Verdict.LOOK
     what = "Failing now" if any(one.failed_now for one in faults) else "Stored"

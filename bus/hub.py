@@ -11,6 +11,7 @@ from app.reading import Quality
 from bus.live import LiveTable
 from bus.recognise import Recogniser
 from bus.simulated import MARK_DATA, MARK_IDENT
+from bus.troubles import HeardTroubles
 from bus.way import Way
 
 if TYPE_CHECKING:
@@ -80,6 +81,7 @@ class Hub:
         self._apart: frozenset[str] = frozenset()
         self._decoder: Decoder | None = None
         self._table: LiveTable | None = None
+        self._troubles = HeardTroubles()
         self._catalogues = 0
         self._frames = 0
         self._bad_before = 0
@@ -109,6 +111,7 @@ class Hub:
             self._traffic_since = at
             self._recogniser = Recogniser(self._families)
             self._named = False
+            self._troubles = HeardTroubles()
         self._heard_at = at
         self._frames += len(frames)
         self._counts.append((at, len(frames)))
@@ -117,6 +120,7 @@ class Hub:
         if frame.ident == MARK_IDENT and frame.data == MARK_DATA:
             self._marked_at = frame.at
             return []
+        self._troubles.feed(frame)
         if not self._named:
             self._name(frame)
         if self._decoder is None or self._table is None:
@@ -125,6 +129,7 @@ class Hub:
         instance = next((reading.value for reading in readings if reading.signal in self._apart), None)
         for reading in readings:
             if reading.signal == self._serial and self._another(reading):
+                self._troubles = HeardTroubles()
                 self._begin(self._family)
             self._table.put(reading, frame.at, instance)
         return readings
@@ -187,6 +192,7 @@ class Hub:
             recording=self._recording(),
             catalogue=self._catalogues,
             values=[] if table is None else table.values(now, all_stale=state is not LinkState.FOUND),
+            heard=self._troubles.told(),
         )
 
     def _link_state(self, now: float) -> LinkState:

@@ -154,3 +154,24 @@ def test_a_frame_of_the_wrong_length_counts_as_bad_and_gives_no_value(bench):
     bench.outlet.put([Frame(bench.now, 0x120, b"\x01\x02")])
     assert bench.hub.pump() == []
     assert bench.hub.snapshot().link.bad_frames == before + 1
+
+
+ACTIVE = Frame(0.0, 0x98FECA00, bytes.fromhex("04FF6E000001FFFF"))
+
+
+def test_faults_told_on_the_bus_are_in_the_snapshot_until_another_craft_may_be_there(bench):
+    bench.run(0.5)
+    bench.outlet.put([ACTIVE._replace(at=bench.now)])
+    (told,) = bench.run(0.5).heard
+    assert [(one.spn, one.fmi) for one in told.faults] == [(110, 0)]
+    bench.now += ANOTHER_AFTER_S + 0.5
+    assert bench.hub.snapshot().heard, "while nothing else is heard it stays, with its age"
+    assert bench.run(0.5).heard == []
+
+
+def test_faults_of_another_craft_of_the_family_are_not_those_of_this_one(bench):
+    bench.run(0.5)
+    bench.outlet.put([ACTIVE._replace(at=bench.now)])
+    assert bench.run(0.5).heard
+    bench.serial = 20418
+    assert bench.run(0.5).heard == []

@@ -21,6 +21,7 @@ from pathlib import Path
 from fake_bench import BENCH_SCENES
 from fake_book import FakeKeeper
 from fake_craft import SCENES, FakeLink
+from fake_heard import HEARD_SCENES, HEARD_VIEWS
 from fake_inhibits import INHIBIT_SCENES, INHIBIT_VIEWS
 from fake_outputs import OUTPUT_SCENES, OUTPUT_VIEWS
 from fake_quick import QUICK_SCENES, QUICK_VIEWS
@@ -52,6 +53,7 @@ ALL = [
     *FAULT_VIEWS,
     *VALUE_VIEWS,
     *QUICK_VIEWS,
+    *HEARD_VIEWS,
     *OUTPUT_VIEWS,
     *INHIBIT_VIEWS,
     *RIDE_VIEWS,
@@ -59,7 +61,7 @@ ALL = [
     *(f"{view}wet" for view in ("good:", "starting:", "qualities:", "lost:Page+Page+", "good:Bench+")),
 ]
 SCENES.update(
-    BENCH_SCENES | OUTPUT_SCENES | INHIBIT_SCENES | QUICK_SCENES
+    BENCH_SCENES | OUTPUT_SCENES | INHIBIT_SCENES | QUICK_SCENES | HEARD_SCENES
 )  # no views by themselves: what they show depends on what was asked
 
 QUICK = 0.1

@@ -1,0 +1,100 @@
+"""What the glass says of faults that an engine tells by itself: nothing is asked, nothing can be cleared."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from app.fault_rows import age_words, how_many
+from app.j1939_words import trouble_code, trouble_words
+from app.output_words import Line
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from app.diagnosis import HeardFault, HeardFaults
+    from app.moment import Moment
+
+TOLD_S = 5.0
+"""Active faults are told once a second (SAE J1939-73, from memory); after this what was told is old."""
+
+RED = "red stop"
+"""The lamp that asks for the engine to be stopped."""
+
+LAMP_MEANS = {
+    RED: "Stop the engine.",
+    "amber warning": "It runs on; have it looked at.",
+    "malfunction": "Emissions: have it looked at.",
+    "protect": "Not electronics: oil, heat or the like.",
+}
+"""By the standard's descriptions of the lamps (from memory); the maker's manual goes first."""
+
+ENGINE = 0
+"""Address of the first engine (SAE J1939-81, from memory)."""
+
+
+def heard_of(moment: Moment) -> list[HeardFaults]:
+    """What was told of faults on this bus; also what is old."""
+    return [] if moment.snapshot is None else moment.snapshot.heard
+
+
+def sender_words(source: int) -> str:
+    """Who tells it."""
+    return "Engine" if source == ENGINE else f"Address {source}"
+
+
+def is_old(moment: Moment, one: HeardFaults) -> bool:
+    """Whether what it told of active faults says nothing about now."""
+    return not moment.heard or one.active_at is None or moment.now - one.active_at > TOLD_S
+
+
+def heard_title(moment: Moment, heard: Sequence[HeardFaults]) -> str:
+    """How many faults there are, and whether that is known now."""
+    active = sum(fault.active for one in heard for fault in one.faults)
+    before = sum(not fault.active for one in heard for fault in one.faults)
+    more = sum(one.more for one in heard)
+    if any(is_old(moment, one) for one in heard):
+        count = how_many(active + before + more) if active + before + more else "none told"
+        return f"Faults now NOT known, before: {count}"
+    parts = [f"{how_many(active + more)} active" if active else "No active faults"]
+    return ", ".join(parts + ([f"{before} earlier"] if before else []))
+
+
+def heard_lines(moment: Moment, heard: Sequence[HeardFaults]) -> list[Line]:
+    """Rows of every sender: lamps, codes, and that they can be neither asked for nor cleared here."""
+    lines: list[Line] = []
+    for one in heard:
+        who = sender_words(one.source)
+        if one.active_at is None:
+            lines.append(Line(f"{who} tells no active faults.", "Only what was before.", "cross"))
+        elif is_old(moment, one):
+            age = age_words(moment.now - one.active_at)
+            lines.append(Line(f"{who} told them last {age}.", "Key on? Plug in?", "triangle"))
+        lamps = sorted(one.lamps, key=list(LAMP_MEANS).index)
+        if lamps:
+            shape = "square" if RED in lamps else "triangle"
+            lines.append(Line(f"{who} lights: {', '.join(lamps)}.", LAMP_MEANS[lamps[0]], shape))
+        now = "active then" if is_old(moment, one) else "active now"
+        lines += [_row(fault, now) for fault in one.faults]
+        if one.more:
+            lines.append(Line(f"{one.more} more", "are told than have room here."))
+    if any(one.faults for one in heard):
+        lines.append(
+            Line("Told by the engine itself.", "What is mended it tells no more; nothing is cleared here.")
+        )
+    elif not any(is_old(moment, one) for one in heard):
+        lines.append(Line("Told by the engine itself.", "Once a second, without being asked.", "tick"))
+    return lines
+
+
+def _row(fault: HeardFault, now: str) -> Line:
+    words = trouble_words(fault.spn, fault.fmi)
+    facts = [now if fault.active else "earlier"]
+    if fault.times is not None:
+        facts.append("once" if fault.times == 1 else f"{fault.times}\u00a0times")
+    if not words:
+        facts.insert(0, "no words for it here")
+    if not fault.certain:
+        facts.append("an old way of writing: the part is not certain")
+    strong = f"{words}." if words else f"{trouble_code(fault.spn, fault.fmi)}."
+    code = f"{trouble_code(fault.spn, fault.fmi)}, " if words else ""
+    return Line(strong, code + ", ".join(facts))
