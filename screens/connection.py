@@ -23,7 +23,7 @@ __all__ = ["ConnectionPage", "Grid", "Rows", "Writing"]
 
 
 class ConnectionPage(Page):
-    """Rows of facts, and the way back to the faults."""
+    """Rows of facts, the way back to the faults, and on to the identity."""
 
     name = "check/connection"
 
@@ -31,12 +31,12 @@ class ConnectionPage(Page):
         self._facts: tuple[Fact, ...] = ()
         super().__init__(**kwargs)
         self.ids.foot.add_widget(Key(text="Faults", action=lambda: actions.open("")))
+        self.ids.foot.add_widget(Key(text="Identity", action=lambda: actions.open("identity")))
 
     def show(self, board: Board) -> None:
         """See Page."""
         self._facts = connection_facts(board.moment)
-        self.ids.rows.show([fact for fact in self._facts if not fact.wide])
-        self.ids.wide.show([fact for fact in self._facts if fact.wide])
+        self.ids.rows.show(self._facts)
 
     def words(self) -> list[str]:
         """See Page."""

@@ -87,6 +87,12 @@ def _about(actions: Actions) -> Page:
     return AboutPage(actions)
 
 
+def _identity(actions: Actions) -> Page:
+    from screens.identity import IdentityPage
+
+    return IdentityPage(actions)
+
+
 def _trailer(actions: Actions) -> Page:
     from screens.trailer import TrailerPage
 
@@ -196,6 +202,7 @@ PAGES: Mapping[str, Callable[[Actions], Page]] = {
     "clear": _clear,
     "quick": _quick,
     "connection": _connection,
+    "identity": _identity,
     "settings": _settings,
     "bench": _bench,
     "output": _output,

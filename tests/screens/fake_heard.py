@@ -26,4 +26,10 @@ HEARD_SCENES = {
     "heard_none": lambda link: told(link, ()),
     "heard_old": lambda link: told(link, TWO[:1], ("red stop",), ago=40.0),
 }
-HEARD_VIEWS = ("heard_two:Check", "heard_none:Check", "heard_old:Check", "heard_two:Check+Quick")
+HEARD_VIEWS = (
+    "heard_two:Check",
+    "heard_none:Check",
+    "heard_old:Check",
+    "heard_two:Check+Quick",
+    "heard_two:Check+Connection+Identity",
+)

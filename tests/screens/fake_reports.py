@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import structs
 
-from app.diagnosis import CameBack, JobState, ModuleState, Report, SnapshotLine
+from app.diagnosis import CameBack, IdentityLine, JobState, ModuleState, Report, SnapshotLine
 from app.faults import code_number, fault
 from app.messages import LinkState
 
@@ -77,10 +77,22 @@ def modules(**unread):
     return [ModuleState(key, label, key not in unread, unread.get(key, "")) for key, label in LABELS.items()]
 
 
+IDENTITY = [
+    IdentityLine("engine", "Hull number", "US-ABC12345D404"),
+    IdentityLine("engine", "Engine controller serial", "20417"),
+    IdentityLine("engine", "Engine controller software", "AUK-3.2.1"),
+    IdentityLine("engine", "Engine hours", "1142.3", "h"),
+    IdentityLine("display", "Display serial", "D-7731"),
+    IdentityLine("display", "Display software", ""),
+]
+MISWRITTEN = [IdentityLine("engine", "Hull number", "ABC1234OL495"), *IDENTITY[1:]]
+
+
 def report(faults=(), *, number=1, kind="scan", at=990.0, craft="auk 20417", read=None, **more):
     """A report; ``read`` as for ``modules``."""
     states = modules(**(read or {}))
-    return Report(number, kind, at, 1_938_244_447.0, craft, [], states, list(faults), **more)
+    more = {"identity": IDENTITY} | more
+    return Report(number, kind, at, 1_938_244_447.0, craft, modules=states, faults=list(faults), **more)
 
 
 def told(link: FakeLink, what: Report | None = None, *, job=None, operator="", ago=132.0, **view) -> View:
@@ -134,6 +146,7 @@ def _scenes():
         ),
         "clearing": (three, {"job": job("clear", "Engine controller: clearing", 3, 8)}),
         "none": (report(), {}),
+        "miswritten": (report(identity=MISWRITTEN), {}),
         "together": (three, {}),
         "together_mara": (three, mara | recent),
         "together_ines": (three, {"operator": "Ines"} | recent),
@@ -163,14 +176,23 @@ FAULT_SCENES = {
     for name, (what, how) in _scenes().items()
 }
 TOUCHED = {
-    "faults_unread": ["Check", "Check+Connection"],
-    "faults_together": ["Check", "Check+More?", "Check+Details", "Check+Details+More?", "Check+Details+Next"],
+    "faults_unread": ["Check", "Check+Connection", "Check+Connection+Identity"],
+    "faults_together": [
+        "Check",
+        "Check+More?",
+        "Check+Details",
+        "Check+Details+More?",
+        "Check+Details+Next",
+        "Check+More?+Connection+Identity",
+    ],
     "faults_nine": ["Check", "Check+More", "Check+More+More", "Check+Clear", "Check+Details+Previous"],
     "faults_strange": ["Check", "Check+Details"],
     "faults_came_back": ["Check", "Check+Details"],
     "faults_reading_lost": ["Check", "Check+Details"],
     **{f"faults_together_{who}": ["Check+Clear"] for who in ("mara", "ines", "nobody", "stale")},
-    "faults_half_read": ["Check", "Check+Clear"],
+    "faults_half_read": ["Check", "Check+Clear", "Check+More?+Connection+Identity"],
+    "faults_none": ["Check", "Check+Connection+Identity"],
+    "faults_miswritten": ["Check+Connection+Identity"],
 }
 """What leads from a scene to the pages of it that are worth a look; the list alone where nothing is said."""
 

@@ -18,7 +18,8 @@ def report(*faults, at=880.0, kind="scan", number=1, craft="auk 20417", unread=N
     modules = [
         ModuleState(key, label, key not in unread, unread.get(key, "")) for key, label in MODULES.items()
     ]
-    return Report(number, kind, at, 0.0, craft, [], modules, list(faults), **more)
+    more = {"identity": []} | more
+    return Report(number, kind, at, 0.0, craft, modules=modules, faults=list(faults), **more)
 
 
 def rows(lines):
