@@ -93,9 +93,7 @@ def _parser() -> argparse.ArgumentParser:
     replay = add("replay", "play a recording in the kiosk", _replay, panel)
     replay.add_argument("file", type=Path)
     replay.add_argument("--speed", type=float, default=1.0, help="times as fast (default: %(default)s)")
-    arguments.families(
-        add("families", "list or check families", lambda _: 2), _families_list, _families_check
-    )
+    arguments.families(add("families", "list, check or begin families", _families))
     commands.add_parser("book", help="the craft book: list, show, verify", add_help=False)
     doctor = add("doctor", "is this handheld fit for work?", _doctor, adapter)
     doctor.add_argument("--json", action="store_true")
@@ -350,16 +348,14 @@ def _record(options: argparse.Namespace) -> int:
     return record_command.record(_adapter(options), options.file, until=time.monotonic() + options.seconds)
 
 
-def _families_list(options: argparse.Namespace) -> int:
+def _families(options: argparse.Namespace) -> int:
     from bus import families_command
 
+    if options.action == "new":
+        return families_command.new(options.name, options.within, out=sys.stdout)
+    if options.action == "check":
+        return families_command.check(options.folder, as_json=options.json, out=sys.stdout)
     return families_command.list_families(as_json=options.json, out=sys.stdout)
-
-
-def _families_check(options: argparse.Namespace) -> int:
-    from bus import families_command
-
-    return families_command.check(options.folder, as_json=options.json, out=sys.stdout)
 
 
 def _doctor(options: argparse.Namespace) -> int:

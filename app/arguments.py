@@ -57,13 +57,14 @@ def gallery(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def families(parser: argparse.ArgumentParser, list_all: Command, check_one: Command) -> None:
-    """Of the families: what they are called with is run by two commands."""
-    actions = parser.add_subparsers(required=True, metavar="list|check")
+def families(parser: argparse.ArgumentParser) -> None:
+    """Of the families: ``action`` says what to do."""
+    actions = parser.add_subparsers(required=True, metavar="list|check|new", dest="action")
     listing = actions.add_parser("list", help="what this tool knows")
     listing.add_argument("--json", action="store_true")
-    listing.set_defaults(command=list_all)
     check = actions.add_parser("check", help="is a family folder sound?")
     check.add_argument("folder", type=Path)
     check.add_argument("--json", action="store_true")
-    check.set_defaults(command=check_one)
+    new = actions.add_parser("new", help="a commented skeleton to begin with")
+    new.add_argument("name", help="of the family: small letters, digits and _")
+    new.add_argument("--within", type=Path, metavar="DIR", help="not among your own families, but here")

@@ -1,4 +1,4 @@
-"""The commands ``boathook families list`` and ``boathook families check``."""
+"""The commands ``boathook families list``, ``check`` and ``new``."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, TextIO
 import msgspec
 
 from bus.family import SHIPPED, check_folder, load_families
+from bus.family_new import begin
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -93,6 +94,21 @@ def check(folder: Path, *, as_json: bool, out: TextIO) -> int:
         things = "1 thing is" if len(errors) == 1 else f"{len(errors)} things are"
         out.write(f"{folder} is not sound: {things} wrong.\n")
     return 0 if family is not None else 1
+
+
+def new(name: str, within: Path | None, *, out: TextIO) -> int:
+    """Write a skeleton and say what to do with it.
+
+    Returns:
+        Exit code: 0, it is there.
+
+    Raises:
+        BoathookError: it could not be written.
+    """
+    folder = begin(name, within)
+    out.write(f"{folder} holds a family to begin with. Read family.toml there, then:\n")
+    out.write(f"boathook families check {folder}\n")
+    return 0
 
 
 def _finding(error: FamilyError) -> _Finding:

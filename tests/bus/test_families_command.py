@@ -6,7 +6,8 @@ import shutil
 
 import pytest
 
-from bus.families_command import check, list_families
+from app.errors import BoathookError
+from bus.families_command import check, list_families, new
 from bus.family import SHIPPED
 
 
@@ -103,3 +104,44 @@ def test_a_folder_that_is_not_there_fails(tmp_path):
     out = io.StringIO()
     assert check(tmp_path / "nowhere", as_json=False, out=out) == 1
     assert "no such folder" in out.getvalue()
+
+
+def test_a_new_family_is_sound_listed_and_bears_its_name(own):
+    out = io.StringIO()
+    assert new("dunlin_two", None, out=out) == 0
+    folder = own / "dunlin_two"
+    assert str(folder) in out.getvalue()
+    said = io.StringIO()
+    assert check(folder, as_json=False, out=said) == 0, said.getvalue()
+    out = io.StringIO()
+    list_families(as_json=True, out=out)
+    listed = {one["name"]: one for one in json.loads(out.getvalue())["families"]}
+    assert listed["dunlin_two"]["title"] == "Dunlin two"
+    assert "@" not in (folder / "family.toml").read_text()
+
+
+def test_every_section_and_key_of_the_skeleton_is_told_in_words(own):
+    new("dunlin", None, out=io.StringIO())
+    lines = (own / "dunlin" / "family.toml").read_text().splitlines()
+    sections = [
+        number for number, line in enumerate(lines) if line.startswith("[") and "signals." not in line
+    ]
+    assert len(sections) >= 7
+    for number in sections:
+        assert any(line.startswith("#") for line in lines[number + 1 : number + 3]), lines[number]
+
+
+def test_a_new_family_takes_nothing_away(own):
+    new("dunlin", None, out=io.StringIO())
+    toml = own / "dunlin" / "family.toml"
+    toml.write_text("mine")
+    with pytest.raises(BoathookError, match="is there already"):
+        new("dunlin", None, out=io.StringIO())
+    assert toml.read_text() == "mine"
+
+
+@pytest.mark.parametrize("name", ["", "Dunlin", "../dunlin", "2dunlin", "dun lin", "d" * 40])
+def test_a_name_that_is_none_is_refused(own, name):
+    with pytest.raises(BoathookError, match="cannot be the name"):
+        new(name, None, out=io.StringIO())
+    assert list(own.iterdir()) == []
