@@ -133,6 +133,26 @@ def test_after_a_restart_the_judge_sees_a_release_before_rest(make_bench, monkey
         machine.the_process_is_killed_and_started()
 
 
+def test_a_run_with_a_dip_too_short_to_be_heard_still_counts_as_one(make_bench):
+    machine = Stories(make_bench)
+    machine.the_engine_fires_up()
+    machine.wait(0.02)
+    machine.engine(20.0, "two")
+    machine.engine_runs_for_half_a_minute()
+    assert machine.purges == 1
+
+
+def test_a_run_with_a_dip_that_is_heard_does_not(make_bench):
+    machine = Stories(make_bench)
+    machine.bench.values |= {"EngineSpeed": 1300.0, "EngineSpeedDisplay": 1300.0, "ManifoldPressure": 40.0}
+    machine.wait(20.0, ms=40)
+    machine.engine(20.0, "two")
+    machine.wait(0.3)
+    machine.engine(1300.0, "two")
+    machine.wait(20.0, ms=40)
+    assert machine.purges == 0
+
+
 def test_a_process_killed_before_its_start_left_does_not_know_that_and_asks_the_controller(make_bench):
     machine = Stories(make_bench)
     machine.make_fit("fuel_off")

@@ -105,7 +105,7 @@ class Judge:
         self.open = {}
         self.heard_again = {}
         self.turn_began, self.turned_at = None, 0.0
-        self.ran_since = None
+        self.ran_since = self.slow_since = None
         self.crank_began = self.cranked_at = None
         self.pulled = {PROVED}
         self.said_at = {}

@@ -153,7 +153,11 @@ class Machine:
         if turning and now - judge.turn_began > 0.1 + SLACK_S:
             judge.turned_at = now  # what was shorter than a message's period may not have been heard
         running = min(values["EngineSpeed"], values["EngineSpeedDisplay"]) > 500
-        judge.ran_since = (judge.ran_since or now) if running else None
+        judge.slow_since = None if running else judge.slow_since or now
+        if running:
+            judge.ran_since = judge.ran_since or now
+        elif now - judge.slow_since > 0.1 + SLACK_S:  # as above: a shorter dip may not have been heard
+            judge.ran_since = None
         long = [cause for cause in ("engine", "display", "serial") if cause in judge.overdue(now, 0.2)]
         away = [name for name in ("EngineFast", "all") if now - judge.bad.get(name, now) > 0.7]
         if (long and not silent) or away:
