@@ -97,7 +97,9 @@ def link_words(moment: Moment) -> LinkWords:
     if not moment.live or link is None:
         return _no_bus(moment)
     title, meaning, todo = _TABLE[link.state]
-    if link.reason:
+    if link.reason and link.state is LinkState.UNKNOWN_CRAFT:
+        title, meaning = "Which craft is it?", f"{_sentence(link.reason)} So nothing is named."
+    elif link.reason:
         reason = _sentence(link.reason)
         meaning = reason if link.state is LinkState.NO_ADAPTER else f"{reason} {meaning}"
     if link.state is LinkState.UNKNOWN_CRAFT:

@@ -76,6 +76,7 @@ class Hub:
         self._marked_at: float | None = None
         self._recogniser = Recogniser(families)
         self._family: Family | None = None
+        self._may_give_way = False
         self._named = False
         self._serial: str | None = None
         self._apart: frozenset[str] = frozenset()
@@ -123,6 +124,8 @@ class Hub:
         self._troubles.feed(frame)
         if not self._named:
             self._name(frame)
+        elif self._may_give_way:
+            self._name_again(frame)
         if self._decoder is None or self._table is None:
             return []
         readings = self._decoder.feed(frame)
@@ -144,6 +147,14 @@ class Hub:
         if family is not self._family or "serial" not in family.roles:
             self._begin(family)
 
+    def _name_again(self, frame: Frame) -> None:
+        """A make's own words may come later than those of the standard it is built on."""
+        assert self._family is not None
+        self._recogniser.feed(frame)
+        family = self._recogniser.in_place_of(self._family)
+        if family is not None:
+            self._begin(family)
+
     def _another(self, serial: Reading) -> bool:
         """Whether this serial shows that the same family of craft was plugged in, but another craft."""
         if self._table is None or serial.quality is not Quality.GOOD:
@@ -157,6 +168,7 @@ class Hub:
             self._bad_before += self._decoder.bad_frames
         self._catalogues += 1
         self._family = family
+        self._may_give_way = any(family.name in other.recognise.over for other in self._families)
         self._serial = family.roles.get("serial")
         self._apart = family.tells_apart
         self._decoder = family.decoder()
@@ -175,7 +187,7 @@ class Hub:
         link = Link(
             state=state,
             since=self._since,
-            reason=status.reason,
+            reason=self._recogniser.doubt if state is LinkState.UNKNOWN_CRAFT else status.reason,
             adapter=status.adapter,
             bitrate=status.bitrate,
             frames=self._frames,

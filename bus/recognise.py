@@ -77,3 +77,33 @@ class Recogniser:
         """The family, None while none is named, or more than one."""
         candidates = self.candidates
         return candidates[0] if len(candidates) == 1 else None
+
+    def in_place_of(self, named: Family) -> Family | None:
+        """The family that takes the place of one that was named already, now that its own words have come."""
+        family = self.family
+        return family if family is not None and named.name in family.recognise.over else None
+
+    @property
+    def doubt(self) -> str:
+        """Why none is named although several fit, in words: which, and by what they differ; else empty."""
+        candidates = self.candidates
+        if len(candidates) < 2:
+            return ""
+        both = " and ".join(family.title for family in candidates)
+        return f"{both} fit what is heard. {' '.join(_differs(family, candidates) for family in candidates)}"
+
+
+MOST_NAMED = 3
+"""Messages that are named as a difference."""
+
+
+def _differs(family: Family, candidates: list[Family]) -> str:
+    """What only this one of them knows."""
+    keys = {
+        key_of(message.ident) for other in candidates if other is not family for message in other.messages
+    }
+    own = [message.name for message in family.messages if key_of(message.ident) not in keys]
+    named = ", ".join(own[:MOST_NAMED]) + (" …" if len(own) > MOST_NAMED else "")
+    if not own:
+        return f"{family.title} knows nothing that others do not."
+    return f"Only {family.title} knows {named}."

@@ -4,6 +4,7 @@ import dataclasses
 
 import cantools
 import pytest
+from msgspec import structs
 
 from app.messages import LinkState, Mode
 from app.reading import Quality
@@ -175,3 +176,37 @@ def test_faults_of_another_craft_of_the_family_are_not_those_of_this_one(bench):
     assert bench.run(0.5).heard
     bench.serial = 20418
     assert bench.run(0.5).heard == []
+
+
+def test_two_families_that_fit_are_both_told_and_neither_is_taken(bench):
+    """As one family copied and renamed, with one message less."""
+    less = tuple(message for message in bench.family.messages if message.name != "DisplayPages")
+    other = structs.replace(bench.family, name="dunlin", title="Dunlin", messages=less)
+    bench.hub = Hub(bench.gate, bench.outlet, [bench.family, other], lambda: None, clock=lambda: bench.now)
+    link = bench.run(4.0).link
+    assert link.state is LinkState.UNKNOWN_CRAFT
+    assert link.reason == (
+        "Auk three-cylinder and Dunlin fit what is heard. Only Auk three-cylinder knows DisplayPages. "
+        "Dunlin knows nothing that others do not."
+    )
+    assert bench.hub.catalogue is None
+
+
+def test_a_make_whose_own_words_come_late_takes_the_place_of_the_standard(bench):
+    families = [load_family(SHIPPED / name) for name in ("j1939", "tern")]
+    hub = Hub(bench.gate, bench.outlet, families, lambda: None, clock=lambda: bench.now)
+
+    def hear(*frames):
+        for _ in range(20):
+            bench.outlet.put([Frame(bench.now, ident, data) for ident, data in frames])
+            hub.pump()
+            bench.now += 0.05
+        return hub.snapshot().craft.family
+
+    engine = ((0x8CF00400, bytes(8)), (0x98FEEE00, bytes(8)))
+    assert hear(*engine) == "j1939"
+    assert hub.catalogue.number == 1
+    assert hear(*engine, (0x98FF1000, b"TERN\x01\x00\x00\x00")) == "tern"
+    assert hub.catalogue.number == 2
+    assert hear(*engine) == "tern"
+    assert hub.catalogue.number == 2, "it was named once"

@@ -46,6 +46,13 @@ def test_an_unknown_craft_is_counted_and_said_to_be_recorded_only_if_it_is(make)
         assert "1 frame heard; they are not being recorded" in lost
 
 
+def test_where_several_families_fit_none_is_named_and_it_is_said_which(make):
+    reason = "Dunlin and Ruff fit what is heard. Only Dunlin knows Fast."
+    words = link_words(make.moment(state=LinkState.UNKNOWN_CRAFT, reason=reason, frames=48))
+    assert words.title == "Which craft is it?"
+    assert words.meaning.startswith(f"{reason} So nothing is named. 48 frames heard;")
+
+
 def test_only_the_state_that_needs_a_rate_asks_for_it(make):
     asking = [state for state in LinkState if link_words(make.moment(state=state)).offer == "rates"]
     assert asking == [LinkState.NEED_RATE]
