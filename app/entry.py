@@ -28,6 +28,8 @@ class Kind(enum.StrEnum):
     """A moment that somebody marked under way, with every value that was known."""
     ALARM = "alarm"
     """A value beyond its alarm limit for long enough: raised, seen by somebody, over."""
+    FAULTS_TOLD = "faults_told"
+    """Faults that an engine told by itself have become others: which are active now, and the lamps."""
     NOTE = "note"
     CORRECTION = "correction"
     """What is to be read in place of an earlier entry, which stays."""

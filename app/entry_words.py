@@ -10,6 +10,7 @@ import msgspec
 
 from app.diagnosis import Report
 from app.entry import Entry, Kind
+from app.heard_words import told_headline, told_lines
 from app.journal_words import HEADLINES, count_words, details, plain, saved_faults
 
 if TYPE_CHECKING:
@@ -90,12 +91,8 @@ def _details(entry: Entry) -> list[str]:
             return _report_lines(msgspec.convert(body, Report))
         except msgspec.ValidationError:
             return []
-    if entry.kind == Kind.QUICK_CHECK:
-        return _check_lines(body)
-    if entry.kind in (Kind.MARK, Kind.ALARM):
-        return _value_lines(body)
-    if entry.kind == Kind.JOURNAL_DAMAGED:
-        return [f"It reads: {body.get('text', '')}"]
+    if entry.kind in _DETAILS:
+        return _DETAILS[entry.kind](body)
     what = body.get("what")
     lines = details(entry.kind, what if isinstance(what, dict) else body)
     if entry.kind == Kind.CLEAR_INTENT:
@@ -224,9 +221,19 @@ _HEADLINES: dict[str, Callable[[dict[str, Any]], str]] = {
     Kind.QUICK_CHECK: _check,
     Kind.MARK: _mark,
     Kind.ALARM: _alarm,
+    Kind.FAULTS_TOLD: told_headline,
     Kind.NOTE: lambda body: f"Note: {body['text']}",
     Kind.CORRECTION: lambda body: f"Correction of entry {body['number']}: {body['text']}",
     **HEADLINES,
     Kind.JOURNAL: _journal,
     Kind.JOURNAL_DAMAGED: lambda _: "A line of the journal could not be read",
 }
+
+_DETAILS: dict[str, Callable[[dict[str, Any]], list[str]]] = {
+    Kind.QUICK_CHECK: _check_lines,
+    Kind.MARK: _value_lines,
+    Kind.ALARM: _value_lines,
+    Kind.FAULTS_TOLD: told_lines,
+    Kind.JOURNAL_DAMAGED: lambda body: [f"It reads: {body.get('text', '')}"],
+}
+"""What stands below the headline of an entry of these kinds."""

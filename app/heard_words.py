@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import contextlib
+from typing import TYPE_CHECKING, Any
 
 from app.fault_rows import age_words, how_many
 from app.j1939_words import trouble_code, trouble_words
@@ -84,6 +85,38 @@ def heard_lines(moment: Moment, heard: Sequence[HeardFaults]) -> list[Line]:
     elif not any(is_old(moment, one) for one in heard):
         lines.append(Line("Told by the engine itself.", "Once a second, without being asked.", "tick"))
     return lines
+
+
+def told_body(heard: Sequence[HeardFaults]) -> dict[str, Any]:
+    """What the book keeps of faults that are active: every code, how often, and the lamps."""
+    return {
+        "active": [
+            {"source": one.source, "spn": fault.spn, "fmi": fault.fmi, "times": fault.times}
+            for one in heard
+            for fault in one.faults
+            if fault.active
+        ],
+        "lamps": sorted({lamp for one in heard for lamp in one.lamps}),
+    }
+
+
+def told_lines(body: dict[str, Any]) -> list[str]:
+    """Every code of such an entry in words; one that is not written as it should be is left out."""
+    lines = []
+    for one in body.get("active", []):
+        with contextlib.suppress(KeyError, TypeError):
+            spn, fmi, times = one["spn"], one["fmi"], one["times"]
+            words = trouble_words(spn, fmi) or "no words for it here"
+            often = "" if times is None else f", {times} times" if times != 1 else ", once"
+            lines.append(f"{sender_words(one['source'])}: SPN {spn} FMI {fmi}, {words}{often}")
+    return lines
+
+
+def told_headline(body: dict[str, Any]) -> str:
+    """The codes in one sentence."""
+    codes = [f"SPN {one['spn']} FMI {one['fmi']}" for one in body["active"]]
+    lamps = f", lamps: {', '.join(body['lamps'])}" if body["lamps"] else ""
+    return f"Active, told by the engine: {', '.join(codes) or 'none any more'}{lamps}"
 
 
 def _row(fault: HeardFault, now: str) -> Line:

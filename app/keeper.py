@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from app.entry import Kind
 from app.errors import BoathookError, StorageError
+from app.heard_words import told_body
 from app.messages import LinkState, Mode
 
 if TYPE_CHECKING:
@@ -31,6 +32,9 @@ AGAIN_S = 5.0
 
 AWAY_S = 4 * 3600.0
 """A craft not heard for longer is noted again: its next visit begins (app.book.VISIT_GAP_MS)."""
+
+TOLD_AGAIN_S = 10.0
+"""Between two entries of what an engine tells of its faults: a loose wire must not fill the book."""
 
 SHOWN = 60
 """Newest entries held ready for the glass."""
@@ -70,6 +74,8 @@ class BookKeeper:
         self._waiting: deque[Callable[[Book], object]] = deque()
         self._craft, self._heard_at = "", 0.0
         self._report: tuple[int, float] | None = None
+        self._told: tuple[str, dict[str, Any]] = ("", {})
+        self._told_at = 0.0
         self._operator = ""
         self._played = False
         self._book: Book | None = None
@@ -103,6 +109,7 @@ class BookKeeper:
             return
         self._operator = snapshot.operator
         self._see_craft(snapshot)
+        self._see_told(snapshot)
         if view.report is not None and view.report.number == snapshot.report:
             self._see_report(view.report, snapshot.operator)
 
@@ -135,6 +142,21 @@ class BookKeeper:
         if name != self._craft or snapshot.at - self._heard_at > AWAY_S:
             self._put(lambda book: book.add_craft(family, serial, operator=who))
         self._craft, self._heard_at = name, snapshot.at
+
+    def _see_told(self, snapshot: Snapshot) -> None:
+        """Faults an engine tells come once a second; others are noted, but not each flicker of one."""
+        craft = self._craft
+        if snapshot.link.state is not LinkState.FOUND or snapshot.craft is None or not snapshot.heard:
+            return
+        if craft != f"{snapshot.craft.family} {snapshot.craft.serial}":
+            return
+        body = told_body(snapshot.heard)
+        of, known = self._told
+        before = known if of == craft else told_body(())
+        if _which(body) == _which(before) or (of == craft and snapshot.at - self._told_at < TOLD_AGAIN_S):
+            return
+        self._told, self._told_at = (craft, body), snapshot.at
+        self.noted(Kind.FAULTS_TOLD, craft, body)
 
     def _see_report(self, report: Report, who: str) -> None:
         known = (report.number, report.at)
@@ -207,6 +229,11 @@ class BookKeeper:
             with contextlib.suppress(Exception):  # it failed already
                 self._book.close()
             self._book = None
+
+
+def _which(body: dict[str, Any]) -> tuple[set[tuple[int, int, int]], list[str]]:
+    """The codes and lamps of an entry, without how often they were active."""
+    return {(one["source"], one["spn"], one["fmi"]) for one in body["active"]}, body["lamps"]
 
 
 def _open(data: Path) -> Book:

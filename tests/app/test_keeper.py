@@ -9,8 +9,8 @@ import pytest
 from app import keeper as keeper_module
 from app.__main__ import _data_folder, _parser, main
 from app.book import VISIT_GAP_MS, Book
-from app.diagnosis import Fault, ModuleState, Report
-from app.entry_words import headline
+from app.diagnosis import Fault, HeardFault, HeardFaults, ModuleState, Report
+from app.entry_words import headline, page
 from app.errors import StorageError
 from app.keeper import AWAY_S, BookKeeper
 from app.messages import Craft, Link, LinkState, Mode, Snapshot
@@ -370,3 +370,60 @@ def test_the_screen_keeps_the_book_of_its_data_folder_and_a_replay_keeps_none(mo
     assert main(["--demo", *places]) == 0
     assert main(commands["screen"][3:]) == 0
     assert isinstance(handed[2], BookKeeper)
+
+
+def telling(*spns, at, lamps=(), serial="1042", **more):
+    """A view of a craft whose engine tells these active faults."""
+    faults = [HeardFault(spn, 3, 1, active=True) for spn in spns]
+    seen = view(at=at, serial=serial, **more)
+    heard = [HeardFaults(0, at, None, list(lamps), faults)]
+    return msgspec.structs.replace(seen, snapshot=msgspec.structs.replace(seen.snapshot, heard=heard))
+
+
+def told(data):
+    return [
+        (entry.craft, [one["spn"] for one in entry.body["active"]], entry.body["lamps"])
+        for entry in stored(data)
+        if entry.kind == "faults_told"
+    ]
+
+
+def test_faults_an_engine_tells_are_kept_when_they_become_others(keep, tmp_path):
+    keeper = keep()
+    for at in range(60, 70):
+        keeper.saw(telling(at=float(at)))
+    keeper.saw(telling(110, at=71.0, lamps=["malfunction"]))
+    keeper.saw(telling(110, at=90.0, lamps=["malfunction"]))
+    keeper.saw(telling(110, 100, at=91.0, lamps=["malfunction"]))
+    keeper.saw(telling(at=120.0))
+    keeper.stop()
+    craft = "auk 1042"
+    assert told(tmp_path) == [
+        (craft, [110], ["malfunction"]),
+        (craft, [110, 100], ["malfunction"]),
+        (craft, [], []),
+    ]
+    entries = [entry for entry in stored(tmp_path) if entry.kind == "faults_told"]
+    assert headline(entries[0]) == "Active, told by the engine: SPN 110 FMI 3, lamps: malfunction"
+    assert headline(entries[2]) == "Active, told by the engine: none any more"
+    assert "Engine: SPN 110 FMI 3, Coolant temperature: voltage too high, once" in " ".join(page(entries[1]))
+
+
+def test_a_loose_wire_does_not_fill_the_book_and_its_end_is_kept(keep, tmp_path):
+    keeper = keep()
+    for second in range(60):
+        keeper.saw(telling(*([110] if second % 2 else []), at=60.0 + second))
+    keeper.saw(telling(at=140.0))
+    keeper.stop()
+    assert 1 < len(told(tmp_path)) <= 7
+    assert told(tmp_path)[-1][1] == []
+
+
+def test_faults_told_belong_to_the_craft_that_tells_them(keep, tmp_path):
+    keeper = keep()
+    keeper.saw(telling(110, at=60.0))
+    keeper.saw(telling(110, at=61.0, serial="1043"))
+    keeper.saw(telling(110, at=62.0, serial=None))
+    keeper.saw(telling(110, at=63.0, serial="1044", state=LinkState.LOST))
+    keeper.stop()
+    assert [craft for craft, _, _ in told(tmp_path)] == ["auk 1042", "auk 1043"]
