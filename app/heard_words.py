@@ -64,18 +64,14 @@ def heard_lines(moment: Moment, heard: Sequence[HeardFaults]) -> list[Line]:
     """Rows of every sender: lamps, codes, and that they can be neither asked for nor cleared here."""
     lines: list[Line] = []
     for one in heard:
-        who = sender_words(one.source)
+        who, old = sender_words(one.source), is_old(moment, one)
         if one.active_at is None:
-            lines.append(Line(f"{who} tells no active faults.", "Only what was before.", "cross"))
-        elif is_old(moment, one):
+            lines.append(Line(f"{who} does not say what is active.", "Only what was before.", "cross"))
+        elif old:
             age = age_words(moment.now - one.active_at)
             lines.append(Line(f"{who} told them last {age}.", "Key on? Plug in?", "triangle"))
-        lamps = sorted(one.lamps, key=list(LAMP_MEANS).index)
-        if lamps:
-            shape = "square" if RED in lamps else "triangle"
-            lines.append(Line(f"{who} lights: {', '.join(lamps)}.", LAMP_MEANS[lamps[0]], shape))
-        now = "active then" if is_old(moment, one) else "active now"
-        lines += [_row(fault, now) for fault in one.faults]
+        lines += _lamps(one, old=old)
+        lines += [_row(fault, "active then" if old else "active now") for fault in one.faults]
         if one.more:
             lines.append(Line(f"{one.more} more", "are told than have room here."))
     if any(one.faults for one in heard):
@@ -85,6 +81,16 @@ def heard_lines(moment: Moment, heard: Sequence[HeardFaults]) -> list[Line]:
     elif not any(is_old(moment, one) for one in heard):
         lines.append(Line("Told by the engine itself.", "Once a second, without being asked.", "tick"))
     return lines
+
+
+def _lamps(one: HeardFaults, *, old: bool) -> list[Line]:
+    """One row for the lamps that are lit, the worst first; none if none is."""
+    lamps = sorted(one.lamps, key=list(LAMP_MEANS).index)
+    if not lamps:
+        return []
+    shape = "square" if RED in lamps else "triangle"
+    lit = f"{sender_words(one.source)} {'lit' if old else 'lights'}: {', '.join(lamps)}."
+    return [Line(lit, LAMP_MEANS[lamps[0]], shape)]
 
 
 def told_body(heard: Sequence[HeardFaults]) -> dict[str, Any]:

@@ -87,3 +87,11 @@ def test_the_quick_check_goes_by_the_lamps(after, said, verdict, state):
 
 def test_where_nobody_tells_the_quick_check_has_no_row_of_it(make):
     assert faults_seen(make.moment(), 0.0) == []
+
+
+def test_an_engine_that_only_tells_what_was_does_not_say_that_nothing_is(make):
+    made = make.view()
+    told = HeardFaults(0, None, make.now - 1.0, [], [LOW])
+    moment = make.moment(structs.replace(made, snapshot=structs.replace(made.snapshot, heard=[told])))
+    assert faults_words(moment).title == "Faults now NOT known, before: 1 fault"
+    assert rows(moment)[0] == "Engine does not say what is active. Only what was before."
