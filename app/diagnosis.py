@@ -13,12 +13,14 @@ class IdentityLine(msgspec.Struct, frozen=True):
         label: words for the glass.
         value: text as read, empty if the module does not give it.
         unit: unit or empty.
+        band: the value is the hours in this band of engine speed, from and to in rev/min; None = it is not.
     """
 
     module: str
     label: str
     value: str
     unit: str = ""
+    band: tuple[int, int] | None = None
 
 
 class ModuleState(msgspec.Struct, frozen=True):

@@ -16,6 +16,7 @@ class EngineData(msgspec.Struct, frozen=True):
         injector_pulse: signal of the pulse width, ms, one pulse a working cycle; empty = not sent.
         fuel_rail: signal of the rail pressure; empty = not sent.
         rail_absolute: True if it is counted from vacuum, False if from the air outside.
+        rated_speed: rev/min of full power; 0 = not known.
         dry_run: seconds it may run without cooling water; 0 = not said.
     """
 
@@ -27,3 +28,4 @@ class EngineData(msgspec.Struct, frozen=True):
     fuel_rail: str = ""
     rail_absolute: bool = False
     dry_run: float = 0.0
+    rated_speed: float = 0.0

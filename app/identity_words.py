@@ -34,7 +34,7 @@ def identity_words(moment: Moment) -> tuple[str, list[Line]]:
 
 def _lines(report: Report) -> list[Line]:
     """What was told, then every controller; a hull number that is not right first."""
-    rows = [_row(line) for line in report.identity]
+    rows = [_row(line) for line in report.identity if line.band is None]
     states = [
         Line(f"{module.label} was read to the end.", "", "tick")
         if module.read

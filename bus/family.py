@@ -185,6 +185,7 @@ def _engine(data: Engine) -> EngineData:
         fuel_rail=data.fuel_rail,
         rail_absolute=data.rail_pressure == "absolute",
         dry_run=data.dry_run_s,
+        rated_speed=data.rated_speed,
     )
 
 

@@ -67,6 +67,7 @@ class Engine(msgspec.Struct, frozen=True):
         injector_pulse: signal of the pulse width in ms, one pulse a working cycle.
         fuel_rail: signal of the rail pressure.
         rail_pressure: "gauge" = counted from the air outside, "absolute" = from vacuum.
+        rated_speed: of full power, rev/min; hours by engine speed are weighed by it. 0 = not known.
         dry_run_s: it may run without cooling water for so long; 0 = not said: a generic default is counted.
     """
 
@@ -80,6 +81,7 @@ class Engine(msgspec.Struct, frozen=True):
     rail_pressure: Annotated[Literal["gauge", "absolute"], Meta(description='"gauge" or "absolute"')] = (
         "gauge"
     )
+    rated_speed: Annotated[float, Meta(ge=0, description="a number of rev/min")] = 0.0
     dry_run_s: Annotated[float, Meta(ge=1, le=60, description="a number of seconds from 1 to 60")] = 0.0
 
 

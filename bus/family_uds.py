@@ -130,18 +130,23 @@ def _modules(modules: list[tuple[str, Module]], messages: Iterable[MessageLayout
 
 def _items(identity: list[tuple[str, Item]], snapshot: list[tuple[str, Item]], check: _Check) -> None:
     dids: set[Hashable] = set()
+    end = 0
     for number, item in identity:
         at = ("identity", number)
         check.module(at, item.module)
         check.once((*at, "did"), dids, (item.module, item.did), f"0x{item.did:04X} of {item.module}")
         if item.hours:
             check.add((*at, "hours"), "hours stands in [[uds.identity]]", "It belongs to [[uds.snapshot]].")
+        if item.band is not None:
+            end = _band(at, item, item.band, end, check)
         _coding(at, item, check)
     dids = set()
     hours: set[Hashable] = set()
     for number, item in snapshot:
         at = ("snapshot", number)
         check.once((*at, "did"), dids, item.did, f"0x{item.did:04X}")
+        if item.band is not None:
+            check.add((*at, "band"), "band stands in [[uds.snapshot]]", "It belongs to [[uds.identity]].")
         if item.module:
             check.add((*at, "module"), "a snapshot value names a module", "Take it out: it holds for all.")
         if item.text:
@@ -151,6 +156,18 @@ def _items(identity: list[tuple[str, Item]], snapshot: list[tuple[str, Item]], c
             if item.unit != "h":
                 check.add((*at, "unit"), f'engine hours have the unit "{item.unit}"', 'Write unit = "h".')
         _coding(at, item, check)
+
+
+def _band(at: tuple[str, ...], item: Item, band: tuple[int, int], end: int, check: _Check) -> int:
+    """Bands of engine speed follow one another; returns where this one ends."""
+    low, high = band
+    if not 0 <= low < high:
+        check.add((*at, "band"), f"band {low} to {high} holds no speed", "Write [from, to] in rev/min.")
+    elif low < end:
+        check.add((*at, "band"), f"band {low} to {high} begins before {end}", "Bands stand in their order.")
+    if item.unit != "h":
+        check.add((*at, "unit"), f'hours of a band have the unit "{item.unit}"', 'Write unit = "h".')
+    return max(end, high)
 
 
 def _coding(at: tuple[str, ...], item: Item, check: _Check) -> None:

@@ -154,7 +154,8 @@ class Reader:
                     pass
                 except ControllerError:
                     silent = True  # asking for the rest would only take time; the faults are still asked for
-            found.identity.append(IdentityLine(module.key, item.label, value, item.unit if value else ""))
+            unit = item.unit if value else ""
+            found.identity.append(IdentityLine(module.key, item.label, value, unit, item.band))
 
     def _with_details(self, module: Module, one: Fault) -> Fault:
         """The fault with its snapshot and its counters, as far as the module gives them."""

@@ -27,6 +27,7 @@ Decimals = Annotated[int, Meta(ge=0, le=6, description="a whole number from 0 to
 Plain = Annotated[float, Meta(description="a number")]
 Whole = Annotated[int, Meta(ge=0, description="a whole number from 0")]
 Unit = Annotated[str, Meta(description="a text in quotes")]
+Band = Annotated[tuple[int, int] | None, Meta(description="two whole numbers of rev/min: [from, to]")]
 Record = Annotated[
     Annotated[int, Meta(ge=1, le=0xEF)] | None, Meta(description="a record number from 1 to 239")
 ]
@@ -68,6 +69,7 @@ class Item(msgspec.Struct, frozen=True, kw_only=True):
         full_range: the largest raw number (all ones; of a signed one 7F…F) is a value like any other;
             otherwise it means that the controller does not know.
         hours: this is the engine hours of a snapshot; faults of one moment share it.
+        band: these are the hours that the engine ran in this band of speeds, from and to in rev/min.
     """
 
     module: Text = ""
@@ -82,6 +84,7 @@ class Item(msgspec.Struct, frozen=True, kw_only=True):
     signed: Flag = False
     full_range: Flag = False
     hours: Flag = False
+    band: Band = None
 
 
 class FaultText(msgspec.Struct, frozen=True):

@@ -23,7 +23,7 @@ __all__ = ["ConnectionPage", "Grid", "Rows", "Writing"]
 
 
 class ConnectionPage(Page):
-    """Rows of facts, the way back to the faults, and on to the identity."""
+    """Rows of facts, the way back to the faults, and on to identity and hours."""
 
     name = "check/connection"
 
@@ -32,6 +32,7 @@ class ConnectionPage(Page):
         super().__init__(**kwargs)
         self.ids.foot.add_widget(Key(text="Faults", action=lambda: actions.open("")))
         self.ids.foot.add_widget(Key(text="Identity", action=lambda: actions.open("identity")))
+        self.ids.foot.add_widget(Key(text="Hours", action=lambda: actions.open("hours")))
 
     def show(self, board: Board) -> None:
         """See Page."""

@@ -7,6 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from app.facts import Fact
+from app.hours_words import BandRow
 from app.number_entry import NumberEntry
 from app.ride_words import few_words
 from app.show import Look, Tile
@@ -15,6 +16,7 @@ from app.trend import SLOTS, Track
 from screens import theme
 from screens.page_keys import PageKeys
 from screens.widgets.arc import Arc
+from screens.widgets.band_bars import BandBars
 from screens.widgets.banner import Banner
 from screens.widgets.bar import Bar
 from screens.widgets.hold import ArmKey
@@ -160,6 +162,18 @@ def times(*events: Event) -> Widget:
     line = TimeLine()
     line.show(events, 0.0, 420.0)
     return line
+
+
+def band_bars(*shares: float) -> Widget:
+    """Bars of these shares beside those of an even use; without any, of hours that are not given."""
+    labels = ("0 to 2000", "2000 to 4000", "4000 to 6000", "6000 to 8000")
+    made = BandBars()
+    if shares:
+        pairs = zip(labels, shares, strict=True)
+        made.show([BandRow(label, f"{share * 100:.1f} h", share, 0.25) for label, share in pairs])
+    else:
+        made.show([BandRow(label, "not given") for label in labels])
+    return made
 
 
 def table() -> Widget:

@@ -16,6 +16,7 @@ from screens import gallery_made as make
 from screens import theme
 from screens.page_keys import PageKeys
 from screens.widgets.arc import Arc
+from screens.widgets.band_bars import BandBars
 from screens.widgets.banner import Banner
 from screens.widgets.bar import Bar
 from screens.widgets.grid import Grid
@@ -242,6 +243,16 @@ FAMILIES = (
         1,
         2,
         (("a ride", lambda: make.times(*EVENTS)), ("nothing", make.times)),
+    ),
+    Family(
+        "Band bars",
+        BandBars,
+        1,
+        2,
+        (
+            ("beside a duty cycle", lambda: make.band_bars(0.31, 0.12, 0.4, 0.17)),
+            ("not known", make.band_bars),
+        ),
     ),
     Family("Table", Table, 1, 1, (("least and most", make.table),)),
     Family("Rows", Rows, 1, 1, (("facts", make.rows),)),

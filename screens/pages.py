@@ -93,6 +93,12 @@ def _identity(actions: Actions) -> Page:
     return IdentityPage(actions)
 
 
+def _hours(actions: Actions) -> Page:
+    from screens.hours import HoursPage
+
+    return HoursPage(actions)
+
+
 def _trailer(actions: Actions) -> Page:
     from screens.trailer import TrailerPage
 
@@ -203,6 +209,7 @@ PAGES: Mapping[str, Callable[[Actions], Page]] = {
     "quick": _quick,
     "connection": _connection,
     "identity": _identity,
+    "hours": _hours,
     "settings": _settings,
     "bench": _bench,
     "output": _output,

@@ -90,7 +90,7 @@ class Craft:
             for _ in range(round(SETTLE_S / STEP_S)):
                 self._move()
             self._now = 0.0
-            self.engine.hours = scenario.start["hours"]
+            self.engine.has_run(scenario.start["hours"])
         self._run_steps()
 
     @property
@@ -236,7 +236,8 @@ def _engine(scenario: Scenario) -> Engine:
     engine.driver.key_level = round(start["level"])
     engine.driver.throttle(start["throttle"])
     engine.afloat, engine.waves = start["afloat"], start["waves"]
-    engine.hours, engine.tank = start["hours"], start["fuel"]
+    engine.tank = start["fuel"]
+    engine.has_run(start["hours"])
     if start["engine"] == "running":
         engine.state = RUNNING
         engine.omega = 140.0

@@ -14,6 +14,7 @@ from simulator.electrics import Battery, starter_torque
 from simulator.fluids import FUEL_DENSITY, TANK_L, Oil, Rail
 from simulator.governor import Governor
 from simulator.heat import LONGEST_STEP_S, Heat
+from simulator.usage import Usage
 
 INERTIA = 0.06
 """kg·m², crank, shaft, impeller and the water in it."""
@@ -67,8 +68,13 @@ class Engine:
         self.plate = 0.0
         self.cranked_for = 0.0
         self.fuel_g_s = self.friction_w = self.indicated_nm = 0.0
-        self.hours, self.trip_hours, self.trip_litres, self.tank = 123.4, 0.0, 0.0, 38.0
+        self.trip_hours, self.trip_litres, self.tank = 0.0, 0.0, 38.0
+        self.has_run(123.4)
         self.craft_speed = 0.0
+
+    def has_run(self, hours: float) -> None:
+        """Count from so many hours on."""
+        self.hours, self.usage = hours, Usage(hours)
 
     @property
     def speed(self) -> float:
@@ -207,6 +213,7 @@ class Engine:
         if self.state == RUNNING:
             litres = self.litres_h * dt_s / 3600.0
             self.hours += dt_s / 3600.0
+            self.usage.run(self.speed, dt_s / 3600.0)
             self.trip_hours += dt_s / 3600.0
             self.trip_litres += litres
             self.tank = min(TANK_L, max(0.0, self.tank - litres))

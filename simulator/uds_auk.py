@@ -7,6 +7,7 @@ lists; P0544 and P2428 from memory); B1001 to B1003 are the family's own.
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from simulator.fluids import INJECTOR_CM3_MIN
@@ -14,6 +15,7 @@ from simulator.outputs import Output, Outputs
 from simulator.protection import PLAUSIBLE, truths
 from simulator.trouble import Memory
 from simulator.uds import Controller, Module
+from simulator.usage import EDGES
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -89,7 +91,7 @@ FAULTS = ("1902..", "1904......ff", "1906......ff", "190a", "14ffffff")
 ENGINE_OFFERED = (
     *SESSIONS,
     *FAULTS,
-    "22(f190|f18c|f195|f1a0|d141|d142)",
+    "22(f190|f18c|f195|f1a0|f1b[0-6]|d141|d142)",
     "2fd1(01|02|03|11|12|13)03....",
     "2fd1(21|22|23|24|25)03..",
     "2fd1(41|42)03",
@@ -162,6 +164,14 @@ def display_faults(craft: Craft) -> dict[str, bool]:
     return {LOST_ENGINE: True} if lost else {}
 
 
+BANDS = 0xF1B0
+"""The first of the identifiers of hours by engine speed."""
+
+
+def _band_hours(craft: Craft, band: int) -> bytes:
+    return _big(round(craft.engine.usage.hours[band] / 0.05), 4)
+
+
 def engine_module(craft: Craft, hull: Callable[[], str]) -> Module:
     """The engine controller."""
     identity: dict[int, Callable[[], bytes]] = {
@@ -169,6 +179,7 @@ def engine_module(craft: Craft, hull: Callable[[], str]) -> Module:
         0xF18C: lambda: str(craft.bench.serial).encode(),
         0xF195: ENGINE_SOFTWARE.encode,
         0xF1A0: lambda: _big(round(craft.engine.hours / 0.05), 4),
+        **{BANDS + band: partial(_band_hours, craft, band) for band in range(len(EDGES))},
     }
     return Module("engine", 0x7E0, 0x7E8, FUNCTIONAL, identity, ENGINE_OFFERED)
 

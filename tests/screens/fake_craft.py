@@ -74,6 +74,7 @@ def catalogue(number: int = 1) -> Catalogue:
         facts["injector_pulse"],
         facts["fuel_rail"],
         facts["rail_pressure"] == "absolute",
+        rated_speed=facts["rated_speed"],
     )
     order = table["groups"]["order"]
     return Catalogue(number, "auk", signals, table["roles"], ride, order, engine=engine)

@@ -85,6 +85,13 @@ IDENTITY = [
     IdentityLine("display", "Display serial", "D-7731"),
     IdentityLine("display", "Display software", ""),
 ]
+BANDS = ((0, 1500), (1500, 3000), (3000, 4500), (4500, 6000), (6000, 7000), (7000, 8000), (8000, 9000))
+HOURS = [
+    IdentityLine("engine", f"Hours at {low} to {high} rev/min", hours, "h" if hours else "", (low, high))
+    for (low, high), hours in zip(
+        BANDS, ("354.1", "137.1", "159.9", "182.8", "137.1", "137.1", "34.2"), strict=True
+    )
+]
 MISWRITTEN = [IdentityLine("engine", "Hull number", "ABC1234OL495"), *IDENTITY[1:]]
 
 
@@ -147,6 +154,8 @@ def _scenes():
         "clearing": (three, {"job": job("clear", "Engine controller: clearing", 3, 8)}),
         "none": (report(), {}),
         "miswritten": (report(identity=MISWRITTEN), {}),
+        "hours": (report(identity=[*IDENTITY, *HOURS]), {}),
+        "hours_gap": (report(identity=[*HOURS[:6], structs.replace(HOURS[6], value="", unit="")]), {}),
         "together": (three, {}),
         "together_mara": (three, mara | recent),
         "together_ines": (three, {"operator": "Ines"} | recent),
@@ -191,7 +200,9 @@ TOUCHED = {
     "faults_reading_lost": ["Check", "Check+Details"],
     **{f"faults_together_{who}": ["Check+Clear"] for who in ("mara", "ines", "nobody", "stale")},
     "faults_half_read": ["Check", "Check+Clear", "Check+More?+Connection+Identity"],
-    "faults_none": ["Check", "Check+Connection+Identity"],
+    "faults_none": ["Check", "Check+Connection+Identity", "Check+Connection+Hours"],
+    "faults_hours": ["Check+Connection+Hours", "Check+Connection+Identity"],
+    "faults_hours_gap": ["Check+Connection+Hours"],
     "faults_miswritten": ["Check+Connection+Identity"],
 }
 """What leads from a scene to the pages of it that are worth a look; the list alone where nothing is said."""

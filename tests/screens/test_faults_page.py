@@ -52,7 +52,7 @@ def test_a_finger_that_lay_on_a_key_when_a_job_began_does_nothing(stage, asked):
 
 def test_the_connection_and_back(stage):
     seen = stage.open("faults_unread:Check+Connection")
-    assert (seen["name"], keys(seen)) == ("check/connection", ["Faults", "Identity"])
+    assert (seen["name"], keys(seen)) == ("check/connection", ["Faults", "Identity", "Hours"])
     assert touch(stage, "Faults")["name"] == "check/faults"
 
 

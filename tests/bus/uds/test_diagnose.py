@@ -47,15 +47,21 @@ def test_everything_is_read_in_order_and_nothing_else_is_sent(bench, craft, stor
         ("engine", "1042", ""),
         ("engine", "3.1.0", ""),
         ("engine", "123.4", "h"),
+        *(("engine", hours, "h") for hours in ("40.0", "35.0", "30.0", "25.0", "20.0", "15.0")),
+        ("engine", "", ""),
         ("display", "77", ""),
         ("display", "2.0", ""),
     ]
+    assert [line.band for line in report.identity if line.band] == [
+        (0, 1500), (1500, 3000), (3000, 4500), (4500, 6000), (6000, 7000), (7000, 8000), (8000, 9000)
+    ]  # fmt: skip
     assert states(report) == {"engine": (True, ""), "display": (True, "")}
     assert craft.requests() == [
         (0x7E0, "22 f1 90"),
         (0x7E0, "22 f1 8c"),
         (0x7E0, "22 f1 95"),
         (0x7E0, "22 f1 a0"),
+        *((0x7E0, f"22 f1 b{band}") for band in range(7)),
         (0x7E0, "19 02 ff"),
         (0x7E0, "19 04 01 17 00 ff"),
         (0x7E0, "19 06 01 17 00 ff"),

@@ -103,6 +103,20 @@ SLIPS = {
         "bytes = 2",
         "both",
     ),
+    "a band without a speed": ("band = [0, 1500]", "band = [1500, 1500]", "band = [1500, 1500]", "no speed"),
+    "bands out of their order": (
+        "band = [1500, 3000]",
+        "band = [1400, 3000]",
+        "band = [1400, 3000]",
+        "begins before 1500",
+    ),
+    "a band that is no pair": ("band = [0, 1500]", "band = [0]", "band = [0]", "two whole numbers"),
+    "hours of a band of another unit": (
+        'unit = "h"\ndecimals = 1\nband = [0, 1500]',
+        'unit = "s"\ndecimals = 1\nband = [0, 1500]',
+        'unit = "s"',
+        "hours of a band",
+    ),
     "a number without its width": (
         'label = "Engine hours"\nbytes = 4\nfactor = 0.05\nunit = "h"\ndecimals = 1\nhours',
         'label = "Engine hours"\nfactor = 0.05\nunit = "h"\ndecimals = 1\nhours',
