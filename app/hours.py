@@ -65,6 +65,18 @@ def load_factor(bands: Sequence[Band], rated: float) -> float | None:
     return sum(share * power for share, power in zip(of, powers, strict=True))
 
 
+def since(before: Sequence[Band], now: Sequence[Band]) -> list[float] | None:
+    """Hours that each band has grown by; a negative one has shrunk. None where they cannot be compared."""
+    if not now or [band[:2] for band in before] != [band[:2] for band in now]:
+        return None
+    grown = [
+        there.hours - was.hours
+        for was, there in zip(before, now, strict=True)
+        if there.hours is not None and was.hours is not None
+    ]
+    return grown if len(grown) == len(now) else None
+
+
 def cycle_shares(bands: Sequence[Band], rated: float) -> list[float] | None:
     """How the time of the duty cycle lies in these bands; None where rated speed is not known.
 

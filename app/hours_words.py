@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
+import contextlib
 from typing import TYPE_CHECKING
 
 import msgspec
 
+from app.diagnosis import Report
+from app.entry import Kind
 from app.fault_rows import age_words
-from app.hours import E4_LOAD, bands_of, cycle_shares, load_factor, shares
+from app.hours import E4_LOAD, bands_of, cycle_shares, load_factor, shares, since
 from app.report_age import craft_report, old_line
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from app.entry import Entry
+    from app.hours import Band
     from app.moment import Moment
+
+ROUNDING_H = 0.05
+"""A controller that counts in steps may tell one less."""
 
 CYCLE = "Grey: marine duty cycle E4 (40 CFR 1045 Appendix II)."
 
@@ -48,8 +58,28 @@ class HoursWords(msgspec.Struct, frozen=True):
     note: str = ""
 
 
-def hours_words(moment: Moment) -> HoursWords:
-    """The page as it stands now."""
+def last_visit(entries: Sequence[Entry]) -> list[Band]:
+    """Bands as they were read on the visit before this one; empty if the book tells none.
+
+    Args:
+        entries: of one craft, newest first.
+    """
+    for entry in entries:
+        if entry.kind == Kind.SCAN and entry.visit != entries[0].visit:
+            with contextlib.suppress(msgspec.ValidationError):  # written by another version
+                bands = bands_of(msgspec.convert(entry.body, Report))
+                if bands:
+                    return bands
+    return []
+
+
+def hours_words(moment: Moment, before: Sequence[Band] = ()) -> HoursWords:
+    """The page as it stands now.
+
+    Args:
+        moment: see Moment.
+        before: bands of the last visit; empty if there was none.
+    """
     report = craft_report(moment)
     bands = bands_of(report)
     if report is None or not bands:
@@ -73,7 +103,17 @@ def hours_words(moment: Moment) -> HoursWords:
     total = sum(band.hours for band in bands if band.hours is not None)
     title = f"{total:.1f} h by rev/min, {old}read {age}" if of else f"Hours: not all given, {old}read {age}"
     load = load_factor(bands, rated)
+    grown = _grown(since(before, bands))
     if load is None:
-        return HoursWords(title, rows, "How hard it was used cannot be said.")
-    say = f"Load {load:.2f}: {load / E4_LOAD:.1f} times the duty cycle's {E4_LOAD:.3f}."
+        return HoursWords(title, rows, f"How hard it was used cannot be said. {grown}".rstrip())
+    say = f"Load {load:.2f}: {load / E4_LOAD:.1f} times the duty cycle's {E4_LOAD:.3f}. {grown}".rstrip()
     return HoursWords(title, rows, say, CYCLE)
+
+
+def _grown(hours: list[float] | None) -> str:
+    """What became of them since the last visit; empty where that is not known."""
+    if hours is None:
+        return ""
+    if min(hours) < -ROUNDING_H:
+        return "Fewer than at the last visit: replaced or reset."
+    return f"{sum(hours):.1f} h since the last visit."

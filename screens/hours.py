@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 from kivy.properties import NumericProperty, StringProperty
 
-from app.hours_words import HoursWords, hours_words
+from app.book_words import craft_of
+from app.hours_words import HoursWords, hours_words, last_visit
 from screens import layouts, theme
 from screens.page import Page
 from screens.widgets.band_bars import BandBars
@@ -16,6 +17,8 @@ from screens.widgets.writing import Paragraph, Writing
 
 if TYPE_CHECKING:
     from app.board import Board
+    from app.entry import Entry
+    from app.hours import Band
     from screens.actions import Actions
 
 layouts.load(__file__)
@@ -38,13 +41,18 @@ class HoursPage(Page):
 
     def __init__(self, actions: Actions, **kwargs):
         self._said = HoursWords("", [], "")
+        self._keeper = actions.keeper
+        self._entries: tuple[Entry, ...] = ()
+        self._before: list[Band] = []
         super().__init__(**kwargs)
         self.ids.foot.add_widget(Key(text="Back", action=lambda: actions.open("connection")))
         self.fbind("size", self._fit)
 
     def show(self, board: Board) -> None:
         """See Page."""
-        said = hours_words(board.moment)
+        if self._keeper is not None and (entries := self._keeper.of(craft_of(board.moment))) != self._entries:
+            self._entries, self._before = entries, last_visit(entries)
+        said = hours_words(board.moment, self._before)
         if said != self._said:
             self._said = said
             self.ids.bars.show(said.rows)

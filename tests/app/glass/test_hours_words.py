@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from msgspec import structs
+import pytest
+from msgspec import structs, to_builtins
 from some_faults import report
 
 from app.diagnosis import IdentityLine
 from app.engine_data import EngineData
-from app.hours_words import CYCLE, hours_words
+from app.entry import Kind
+from app.hours_words import CYCLE, hours_words, last_visit
 from app.identity_words import identity_words
 from app.messages import LinkState
 
@@ -26,9 +28,9 @@ def told(*hours):
     )
 
 
-def said(make, one, rated=8000.0, **view):
+def said(make, one, rated=8000.0, before=(), **view):
     catalogue = structs.replace(make.catalogue(), engine=EngineData(rated_speed=rated))
-    return hours_words(make.after_reading(one, catalogue=catalogue, **view))
+    return hours_words(make.after_reading(one, catalogue=catalogue, **view), before)
 
 
 def test_every_band_has_its_hours_and_percent_and_the_load_its_measure(make):
@@ -70,3 +72,36 @@ def test_of_a_craft_that_was_lost_they_are_old(make):
 def test_the_identity_page_leaves_them_to_their_own(make):
     lines = identity_words(make.after_reading(told("300.0", "100.0")))[1]
     assert not any("Hours at" in line.strong for line in lines)
+
+
+@pytest.fixture
+def scan(make_entry):
+    """An entry of a reading on this visit."""
+    return lambda body, visit: structs.replace(make_entry(Kind.SCAN, to_builtins(body)), visit=visit)
+
+
+def test_what_came_since_the_last_visit_is_told(make, scan):
+    entries = [
+        scan(told("312.4", "103.0"), "b"),
+        scan(told("310.0", "102.0"), "b"),
+        scan(told("300.0", "100.0"), "a"),
+    ]
+    before = last_visit(entries)
+    assert [band.hours for band in before] == [300.0, 100.0]
+    words = said(make, told("312.4", "103.0"), before=before)
+    assert words.say.endswith("15.4 h since the last visit.")
+
+
+def test_bands_that_shrank_were_replaced_or_reset(make, scan):
+    before = last_visit([scan(report(), "b"), scan(told("300.0", "100.0"), "a")])
+    words = said(make, told("305.0", "20.0"), before=before)
+    assert words.say.endswith("Fewer than at the last visit: replaced or reset.")
+
+
+def test_where_the_book_tells_no_earlier_hours_nothing_is_said_of_them(make, scan):
+    same_visit = [scan(told("305.0", "20.0"), "b"), scan(told("300.0", "100.0"), "b")]
+    assert last_visit(same_visit) == []
+    assert last_visit([]) == []
+    strange = [scan(told("305.0", "20.0"), "b"), scan({"what": 1}, "a")]
+    assert last_visit(strange) == []
+    assert "visit" not in hours_words(make.after_reading(told("305.0", "20.0")), []).say
