@@ -117,7 +117,7 @@ def book(picture: Picture, glass: Glass) -> None:
     """What was done stands in the book."""
     glass.tap("Book")
     glass.wait_for_screen("book")
-    glass.wait_for_text("Hold fuel off", "The test is not in the book.")
+    glass.wait_for_text("Fuel inhibit: fired", "The test is not in the book.")
     picture("book", "The craft book.")
 
 
