@@ -133,6 +133,21 @@ def test_after_a_restart_the_judge_sees_a_release_before_rest(make_bench, monkey
         machine.the_process_is_killed_and_started()
 
 
+def test_what_a_dead_process_fired_on_a_craft_that_fell_silent_ends_by_itself_and_is_released(make_bench):
+    """The next process knows of no craft to send anything to; the request itself is finite."""
+    machine = Stories(make_bench)
+    machine.press_as_an_honest_hand_does(output="injector_2", held=0.0)
+    machine.bench.silent.add("all")
+    machine.wait(0.02)
+    machine.the_process_is_killed_and_started()
+    assert machine.bench.sent == []
+    machine.wait(4.0, ms=20)
+    assert machine.bench.controller.live() == set()
+    machine.bench.silent.clear()
+    machine.wait(0.5)
+    assert bytes.fromhex("2fd10200") in [data[1:5] for _, _, data in machine.bench.sent]
+
+
 def test_a_run_with_a_dip_too_short_to_be_heard_still_counts_as_one(make_bench):
     machine = Stories(make_bench)
     machine.the_engine_fires_up()

@@ -6,6 +6,7 @@ from any_order_parts.judge import (
     COIL,
     FINITE_S,
     FUEL,
+    HEARD_WITHIN,
     INHIBITS,
     INJECTORS,
     KEYS,
@@ -66,6 +67,7 @@ class Machine:
         self.releasing_since = None
         self.dawdled = False
         self.stalled, self.turn_ms, self.purges = 0.0, 5, 0
+        self.born_at, self.born_deaf, self.deaf_until = -1e9, False, -1e9
         self.wire_gone = False
         self.swapped, self.serial_before = -1e9, PROVED
 
@@ -169,6 +171,9 @@ class Machine:
             judge.cranked_at = now
         elif faster > 500 or SPARK_OFF in self.live_before:
             judge.cranked_at = None
+        self.born_deaf = self.born_deaf and "all" in silent
+        if self.born_deaf:  # it knows of no craft to release anything on; what is finite ends by itself
+            self.deaf_until = now + HEARD_WITHIN["process"] + SLACK_S
         self.follow_purges()
         self.follow_holds(coming)
 
@@ -229,7 +234,8 @@ class Machine:
         willing = not (controller.deaf or controller.stubborn or controller.refuses or self.dawdles)
         for did in live:
             demand(now - controller.carried[did] <= FINITE_S[did] + SLACK_S, "it does not end by itself")
-            if willing and not self.wire_gone:
+            old = controller.carried[did] < self.born_at and now <= self.deaf_until
+            if willing and not self.wire_gone and not old:
                 causes = judge.overdue(now, self.stalled, did)
                 demand(not causes, "it moves in spite of", causes, KEYS[did])
                 longest = LONGEST_S[did] + SLACK_S + self.stalled

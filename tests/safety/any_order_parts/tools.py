@@ -105,6 +105,7 @@ class Tools(Crafts):
         self.judge.open.clear()
         self.operator = None
         self.mark("process")
+        self.born_at, self.born_deaf = self.now, "all" in new.silent
         started = {body["press"]: body["output"] for body in old.journal.of("output_start")}
         ended = {body["press"] for body in old.journal.of("output_end")}
         left = {output for press, output in started.items() if press not in ended}
