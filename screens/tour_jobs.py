@@ -53,7 +53,7 @@ def faults(picture: Picture, glass: Glass, craft: Craft) -> int:
     glass.tap("Check")
     glass.wait_for_screen("check/faults")
     glass.tap("Read again")
-    glass.wait_for_text("P0117", "The fault was not read.")
+    glass.wait_for_text("2 faults, read", "The faults were not read.")
     touches = glass.touches() - before
     picture("faults", "Faults, read again in two touches; those of one moment stand together.")
     glass.tap("Details")
