@@ -167,7 +167,7 @@ def test_every_screen_names_the_craft_and_says_what_is_not_real(panel_stage):
         scene = view.partition(":")[0]
         later = [tap.removeprefix("scene=") for tap in view.split("+") if tap.startswith("scene=")]
         scene = later[-1] if later else scene
-        known |= {scene} if scene.startswith(("faults_", "inhibit_", "quick_")) else set()
+        known |= {scene} if scene.startswith(("faults_", "inhibit_", "quick_", "heard_")) else set()
         assert seen["strip"]["craft"] == ("Auk 20417" if scene in known else "No craft")
         corner = min(seen["labels"], key=lambda label: (label["box"][0], -label["box"][1]))
         highest = min(
