@@ -25,9 +25,6 @@ layouts.load(__file__)
 
 __all__ = ["BandBars", "Grid", "HoursPage", "Paragraph", "Writing"]
 
-LINE = 1.3
-"""Height of a line of a paragraph as a share of the em, as in screens.link."""
-
 
 class HoursPage(Page):
     """Of the craft that is plugged in, as they were read with its faults."""
@@ -71,6 +68,6 @@ class HoursPage(Page):
         for size in theme.ems("say") + theme.ems("note"):
             say = theme.wrap(self._said.say, beside, size, bold=True)
             note = theme.wrap(self._said.note, beside, size, bold=False) if self._said.note else ()
-            if (len(say) + len(note)) * size * LINE <= theme.mm(18.5):
+            if (len(say) + len(note)) * size * theme.LINE <= theme.mm(18.5):
                 break
         self.say_size, self.say, self.note = size, "\n".join(say), "\n".join(note)

@@ -20,9 +20,6 @@ if TYPE_CHECKING:
 
 layouts.load(__file__)
 
-LINE = 1.3
-"""Height of a line of a paragraph as a share of the em (measured: letters 1.22, spacing 1.06)."""
-
 INDENT = 1.35
 """Of the em, for the shape before a caution, as in screens.widgets.lines."""
 
@@ -99,14 +96,14 @@ class LinkPage(Page):
         facts = theme.wrap(unbroken, facts_room, self.facts_size, bold=False) if said.facts else ()
         self.facts = "\n".join(facts)
         self.facts_low = theme.smm(1.5) if beside or not self.key_row else self.key_row + theme.mm(1.5)
-        low = max(self.key_row, self.facts_low + len(facts) * LINE * self.facts_size)
+        low = max(self.key_row, self.facts_low + len(facts) * theme.LINE * self.facts_size)
         gaps = theme.smm(7.5 if said.caution else 6.0)
-        high = self.height - low - LINE * self.title_size - gaps
+        high = self.height - low - theme.LINE * self.title_size - gaps
         for size in theme.ems("say"):
             meaning = theme.wrap(said.meaning, room, size, bold=False)
             todo = theme.wrap(said.todo, room, size, bold=True)
             caution = theme.wrap(said.caution, room - INDENT * size, size, bold=False)
-            if (len(meaning) + len(todo) + len(caution)) * size * LINE <= high:
+            if (len(meaning) + len(todo) + len(caution)) * size * theme.LINE <= high:
                 break
         self.say_size, self.indent = size, INDENT * size
         self.meaning, self.todo, self.caution = ("\n".join(part) for part in (meaning, todo, caution))

@@ -71,6 +71,9 @@ def ground_and_ink(look: Look) -> tuple[list[float], list[float]]:
     return getattr(paints, skin.ground), getattr(paints, skin.ink)
 
 
+LINE = 1.3
+"""Height of a line of plain text as a share of the em (measured: letters 1.22, spacing 1.06)."""
+
 B612 = Path("/usr/share/fonts/opentype/b612")
 
 

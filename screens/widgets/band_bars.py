@@ -15,9 +15,6 @@ if TYPE_CHECKING:
 
     from app.hours_words import BandRow
 
-LEADING = 1.3
-"""Of the em, from one row to the next at least."""
-
 
 class BandBars(Widget):
     """Shows rows: words at the left, the bars, figures at the right; the longest bar fills its room."""
@@ -44,7 +41,7 @@ class BandBars(Widget):
             return
         high = self.height / len(self._rows)
         sizes = theme.ems("text") + theme.ems("note")
-        size = next((size for size in sizes if LEADING * size <= high), sizes[-1])
+        size = next((size for size in sizes if theme.LINE * size <= high), sizes[-1])
         left = max(theme.width_of(row.label, size, False) for row in self._rows) + theme.smm(2)
         right = max(theme.width_of(row.text, size, True) for row in self._rows) + theme.smm(2)
         room = max(0.0, self.width - left - right)

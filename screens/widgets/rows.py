@@ -25,10 +25,6 @@ LABEL_SHARE = 0.4
 """Of half the width, for the words at the left of a row; wide rows begin their text at the same place."""
 
 
-LINE = 1.3
-"""Height of a line as a share of the em (measured: letters 1.22, the rule under them)."""
-
-
 class FactRow(Widget):
     """One fact over a thin rule."""
 
@@ -47,7 +43,7 @@ class FactRow(Widget):
     def _fit(self, *_args) -> None:
         gap = theme.smm(1.5)
         every = theme.ems("text") + theme.ems("note")
-        sizes = [size for size in every if LINE * size <= self.height] or every[-1:]
+        sizes = [size for size in every if theme.LINE * size <= self.height] or every[-1:]
         self.label_size, _ = theme.fit(self.label, self.label_width - gap, sizes, bold=False)
         self.fact_size, self.fact_text = theme.fit(self.fact, self.width - self.label_width, sizes, bold=True)
 
