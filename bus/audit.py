@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from app.nrc import REFUSALS
 from bus.exchange import Exchange, Outcome, Result
+from bus.frame import digits
 from bus.output_run import DEFAULT_SESSION, OPEN_SESSION
 from bus.outputs import READ_BACK, unwrap_single
 
@@ -114,7 +115,7 @@ class Audit:
             asked=request.what,
             why=exchange.why,
             request=request.pdu.hex(),
-            to=f"{request.request:X}",
+            to=digits(request.request),
             frames=exchange.frames,
             **_told_of(exchange.outcome or Outcome(Result.BROKEN_OFF, words=because)),
             took_s=round(self._clock() - asking.since, 3),
@@ -176,7 +177,7 @@ class Audit:
             self._untold += 1
             return
         self._told += 1
-        self._blocked(frame=data.hex(), to=f"{to:X}", why=why)
+        self._blocked(frame=data.hex(), to=digits(to), why=why)
 
     def turn(self, *, busy: bool) -> None:
         """One turn of the gate's loop is over; ``busy``: a press goes on."""

@@ -112,7 +112,7 @@ def _testers(family: Family) -> frozenset[int]:
     """Identifiers that only a tester sends."""
     if family.uds is None:
         return frozenset()
-    return frozenset({ALL_AT_ONCE, *(module.request for module in family.uds.modules)})
+    return frozenset().union(*ALL_AT_ONCE.values(), (module.request for module in family.uds.modules))
 
 
 def craft_service(gate: Gate, journal: Path, *, read_only: bool = False) -> CraftService:

@@ -11,6 +11,7 @@ import msgspec
 
 from app.faults import code_number
 from bus.family_file import section
+from bus.frame import EXTENDED, digits
 from bus.outputs import OutputData, OutputError, OutputPlan, plan
 from bus.uds_form import Extended, FaultText, Head, Item, Module, OutputEntry, Uds
 
@@ -20,8 +21,15 @@ if TYPE_CHECKING:
     from bus.dbc import MessageLayout
     from bus.family_file import Findings
 
-ALL_AT_ONCE = 0x7DF
+ALL_AT_ONCE = {"11-bit": frozenset({0x7DF}), "29-bit": frozenset({EXTENDED | 0x18DB33F1})}
 """ISO 15765-4: a request to this identifier is heard by every controller; nobody here is asked that way."""
+
+BITS = {"11-bit": 11, "29-bit": 29}
+TO_ALL = 0xDB
+"""Format byte of a 29-bit identifier that goes to every controller of a group (ISO 15765-2, normal fixed
+addressing; DA goes to one)."""
+
+ASK_ONE = "Give the identifier of this controller alone."
 
 Entry = TypeVar("Entry", bound=msgspec.Struct)
 _PARTS: dict[str, type[msgspec.Struct]] = {
@@ -45,7 +53,7 @@ def read_uds(data: dict[str, Any], messages: Iterable[MessageLayout], findings: 
     top = section(Head, head, ("uds",), findings) or Head()
     check = _Check(findings)
     modules = check.entries("modules", Module, data)
-    _modules(modules, messages, check)
+    modules = _modules(modules, top.identifiers, messages, check)
     check.known = {module.key for _, module in modules}
     identity = check.entries("identity", Item, data)
     snapshot = check.entries("snapshot", Item, data)
@@ -108,24 +116,36 @@ class _Check:
         seen.add(value)
 
 
-def _modules(modules: list[tuple[str, Module]], messages: Iterable[MessageLayout], check: _Check) -> None:
+def _modules(
+    modules: list[tuple[str, Module]], kind: str, messages: Iterable[MessageLayout], check: _Check
+) -> list[tuple[str, Module]]:
+    """Check the controllers; their identifiers as frames carry them, see Module."""
     if not modules:
         check.add((), "[uds] names no module", "Add [[uds.modules]], or take [uds] out.")
     broadcast = {message.ident: message.name for message in messages}
+    mark = EXTENDED if kind == "29-bit" else 0
     keys: set[Hashable] = set()
-    idents: set[Hashable] = {ALL_AT_ONCE}
+    idents: set[Hashable] = set()
     for number, module in modules:
         at = ("modules", number)
         check.once((*at, "key"), keys, module.key, f"module {module.key}")
         for name, ident in (("request", module.request), ("response", module.response)):
-            if ident == ALL_AT_ONCE:
-                what = f"{name} = 0x{ident:03X} of {module.key} asks every controller at once"
-                check.add((*at, name), what, "Give the identifier of this controller alone.")
-            elif ident in broadcast:
-                what = f"{name} = 0x{ident:03X} of {module.key} is the broadcast message {broadcast[ident]}"
+            words = f"{name} = 0x{digits(mark | ident)} of {module.key}"
+            if ident >> BITS[kind]:
+                check.add(
+                    (*at, name), f"{words} has more than 11 bits", 'Write identifiers = "29-bit" in [uds].'
+                )
+            elif mark | ident in ALL_AT_ONCE[kind] or (mark and ident >> 16 & 0xFF == TO_ALL):
+                check.add((*at, name), f"{words} asks every controller at once", ASK_ONE)
+            elif mark | ident in broadcast:
+                what = f"{words} is the broadcast message {broadcast[mark | ident]}"
                 check.add((*at, name), what, "Mend the identifier here or in signals.dbc.")
             else:
-                check.once((*at, name), idents, ident, f"identifier 0x{ident:03X}")
+                check.once((*at, name), idents, ident, f"identifier 0x{digits(mark | ident)}")
+    return [
+        (number, msgspec.structs.replace(one, request=mark | one.request, response=mark | one.response))
+        for number, one in modules
+    ]
 
 
 def _items(identity: list[tuple[str, Item]], snapshot: list[tuple[str, Item]], check: _Check) -> None:

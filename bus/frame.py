@@ -21,3 +21,8 @@ class Frame(NamedTuple):
     at: float
     ident: int
     data: bytes
+
+
+def digits(ident: int) -> str:
+    """An identifier as candump writes it: 3 hexadecimal digits of an 11-bit one, 8 of a 29-bit one."""
+    return f"{ident & ~EXTENDED:08X}" if ident & EXTENDED else f"{ident:03X}"

@@ -16,6 +16,7 @@ from udsoncan.connections import BaseConnection
 from udsoncan.exceptions import TimeoutException
 
 from app.errors import ControllerError, ControllerNonsense, ControllerSilent
+from bus.frame import EXTENDED
 from bus.requests import echo
 
 if TYPE_CHECKING:
@@ -110,7 +111,7 @@ class Link(BaseConnection):
         self._stack = isotp.TransportLayerLogic(
             self._next_frame,
             self._send_frame,
-            isotp.Address(isotp.AddressingMode.Normal_11bits, rxid=request.response, txid=request.request),
+            _address(request),
             error_handler=self._on_error,
             params={**PARAMETERS, "tx_padding": request.padding},
         )
@@ -224,14 +225,25 @@ class Link(BaseConnection):
             return None
         exchange, _ = self._under_way()
         data = self._heard.popleft()
-        return isotp.CanMessage(arbitration_id=exchange.request.response, dlc=len(data), data=data)
+        ident = exchange.request.response
+        return isotp.CanMessage(
+            arbitration_id=ident & ~EXTENDED, extended_id=bool(ident & EXTENDED), dlc=len(data), data=data
+        )
 
     def _send_frame(self, message: isotp.CanMessage) -> None:
         exchange, _ = self._under_way()
-        self._gate.transmit(exchange, message.arbitration_id, bytes(message.data))
+        mark = EXTENDED if message.is_extended_id else 0
+        self._gate.transmit(exchange, mark | message.arbitration_id, bytes(message.data))
 
     def _on_error(self, error: Exception) -> None:
         self._broken = self._broken or BROKEN_BY.get(type(error), "")
+
+
+def _address(request: AllowedRequest) -> isotp.Address:
+    """Normal addressing, whichever length the identifiers have: the identifier alone says who is asked."""
+    wide = request.request & EXTENDED
+    mode = isotp.AddressingMode.Normal_29bits if wide else isotp.AddressingMode.Normal_11bits
+    return isotp.Address(mode, rxid=request.response & ~EXTENDED, txid=request.request & ~EXTENDED)
 
 
 def _answers(answer: bytes, pdu: bytes) -> bool:

@@ -14,7 +14,7 @@ import re
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 from app.errors import RecordingError
-from bus.frame import EXTENDED, Frame
+from bus.frame import EXTENDED, Frame, digits
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -55,9 +55,7 @@ def candump_line(wall_s: float, channel: str, frame: Frame) -> bytes:
         channel: name of the interface, without blanks.
         frame: what was received.
     """
-    ident = frame.ident
-    digits = f"{ident & ~EXTENDED:08X}" if ident >= EXTENDED else f"{ident:03X}"
-    return f"({wall_s:017.6f}) {channel} {digits}#{frame.data.hex().upper()}\n".encode()
+    return f"({wall_s:017.6f}) {channel} {digits(frame.ident)}#{frame.data.hex().upper()}\n".encode()
 
 
 def read_frames(path: Path) -> Iterator[Frame]:

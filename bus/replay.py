@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from app.errors import AdapterLost
 from bus.adapter import Adapter
+from bus.frame import digits
 from bus.gate import Gate
 from bus.recording import RecordingReader
 
@@ -82,7 +83,7 @@ class ReplayWire:
 
     def send(self, ident: int, data: bytes) -> None:
         """Never: see bus.wire.Wire."""
-        raise AdapterLost(f"A recording takes no frames ({ident:X} with {len(data)} bytes).")
+        raise AdapterLost(f"A recording takes no frames ({digits(ident)} with {len(data)} bytes).")
 
     def close(self) -> None:
         """See bus.wire.Wire."""

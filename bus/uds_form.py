@@ -6,7 +6,7 @@ bus/family_uds.py checks a file against these classes, and what the keys have to
 from __future__ import annotations
 
 import dataclasses
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import msgspec
 from msgspec import Meta
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from bus.outputs import OutputPlan
 
 Key = Annotated[str, Meta(pattern="^[a-z][a-z0-9_]*$", description="a text of small letters, digits and _")]
-Identifier = Annotated[int, Meta(ge=1, le=0x7FF, description="an identifier of 11 bits, 0x001 to 0x7FF")]
+Identifier = Annotated[int, Meta(ge=1, le=0x1FFF_FFFF, description="an identifier of 11 or of 29 bits")]
 Did = Annotated[int, Meta(ge=0, le=0xFFFF, description="a data identifier, 0x0000 to 0xFFFF")]
 Width = Annotated[
     Annotated[int, Meta(ge=1, le=8)] | None, Meta(description="a whole number of bytes from 1 to 8")
@@ -37,9 +37,11 @@ class Head(msgspec.Struct, frozen=True):
     """[uds] itself.
 
     Attributes:
+        identifiers: of requests and answers; broadcast messages may have others, see bus.family_form.Bus.
         padding: filler byte of short frames.
     """
 
+    identifiers: Annotated[Literal["11-bit", "29-bit"], Meta(description='"11-bit" or "29-bit"')] = "11-bit"
     padding: Annotated[int, Meta(ge=0, le=255, description="a byte, 0 to 255")] = 0
 
 
@@ -48,7 +50,8 @@ class Module(msgspec.Struct, frozen=True):
 
     Attributes:
         key, label: its name for the tool and for a person.
-        request, response: identifiers it hears and answers with.
+        request, response: identifiers it hears and answers with. In the file as they are; of a checked family
+            with bit 31 set (bus.frame.EXTENDED) where they have 29 bits.
     """
 
     key: Key

@@ -208,6 +208,16 @@ def test_a_slip_is_named_on_its_line_with_how_to_mend_it(spoil, old, new, line, 
     assert any(line in text and word in str(error) and error.mend for text, error in found), found
 
 
+def test_identifiers_of_29_bits_are_said_and_go_to_one_controller(spoil):
+    [(line, error)] = spoil("request = 0x7E1", "request = 0x18DA21F1")
+    assert "request = 0x18DA21F1" in line
+    assert '"29-bit"' in error.mend
+    assert spoil("padding = 0", 'identifiers = "29-bit"\npadding = 0') == []
+    # ISO 15765-2, normal fixed addressing (from memory): DA goes to one controller, DB to all of a group.
+    [(line, error)] = spoil("request = 0x18DA21F1", "request = 0x18DB21F1")
+    assert "0x18DB21F1 of display asks every controller at once" in str(error)
+
+
 def test_a_list_where_one_section_belongs_is_told(spoil):
     [(text, error)] = spoil("[uds.extended]", "[[uds.extended]]")
     assert text == "[[uds.extended]]"

@@ -10,6 +10,7 @@ from udsoncan.exceptions import TimeoutException
 from app.errors import ControllerNonsense, ControllerSilent, Refused
 from bus import asker, link
 from bus.exchange import AllowedRequest, Class, Exchange
+from bus.frame import EXTENDED, Frame
 from bus.link import Link, LinkCut
 
 VIN = bytes.fromhex("62F190") + b"1M8GDM9AXKP042788"
@@ -79,6 +80,22 @@ def test_example_a_a_long_answer_is_put_together_with_one_flow_control(ask, door
         (0x7E0, bytes.fromhex("3000000000000000")),
     ]
     assert door.finished == [door.exchange]
+
+
+@pytest.mark.parametrize("wide", [0x18DA10F1, 0x7E0], ids=["fixed_addressing", "few_digits"])
+def test_a_controller_with_29_bit_identifiers_is_asked_and_heard_by_them_alone(door, wide):
+    # 18DA10F1 (ISO 15765-4, from memory): the tester F1 asks the controller 10; bit 31 set as in SocketCAN.
+    made = Link(door)
+    door.peer = lambda data: VIN_FRAMES[:1] if data[0] == 3 else VIN_FRAMES[1:]
+    request = AllowedRequest(
+        bytes.fromhex("22F190"), Class.READING, EXTENDED | wide, EXTENDED | 0x18DAF110, 0, ""
+    )
+    made.begin(request, 3.0)
+    door.exchange.feed([Frame(0.0, 0x18DAF110 & 0x7FF, VIN_FRAMES[0])])  # of another length: not its answer
+    made.send(request.pdu)
+    assert made.wait_frame(0.2, exception=True) == VIN
+    assert [ident for ident, _ in door.sent] == [EXTENDED | wide] * 2
+    made.end()
 
 
 def test_example_b_a_long_request_wraps_its_count_and_waits_after_each_block(ask, door):
