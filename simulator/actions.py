@@ -30,11 +30,15 @@ PARTS: Mapping[str, tuple[Callable[[Craft, float], None], float, float]] = {
     "mixture": (lambda craft, value: setattr(craft.engine.governor, "lean", value), -0.4, 0.4),
     "knock": (lambda craft, value: setattr(craft.engine.governor, "rattle", value), 0.0, 15.0),
     "raw_water": (lambda craft, value: setattr(craft.engine.heat, "raw_water", value), 0.0, 1.0),
+    "charger": (lambda craft, value: setattr(craft.engine, "belt", value), 0.0, 1.0),
+    "gate": (lambda craft, value: craft.bench.stern.free.update(gate=value), 0.0, 1.0),
+    "trim": (lambda craft, value: craft.bench.stern.free.update(trim=value), 0.0, 1.0),
     "coolant": (_soak, -30.0, 130.0),
 }
 """Part to what sets its condition and the ends of it: health of the oil pump (1 sound), share of the rail's
 pressure leaking each second, current of the stator (1 sound), charge of the battery, share of lean mixture,
-degrees of knock, flow of cooling water (1 clear), temperature of the engine in degC."""
+degrees of knock, flow of cooling water (1 clear), share of its boost that the charger gives, how freely gate
+and trim move (0 stuck), temperature of the engine in degC."""
 
 
 def _part(craft: Craft, part: str, value: float) -> None:
@@ -72,6 +76,14 @@ DEEDS: Mapping[str, Deed] = {
         lambda craft, pulled: setattr(craft.engine.driver, "lanyard_pulled", pulled), {"pulled": ON}
     ),
     "reverse": Deed(lambda craft, on: setattr(craft.engine.driver, "reverse", on), {"on": ON}),
+    "steer": Deed(
+        lambda craft, degrees: setattr(craft.engine.driver, "steering", degrees),
+        {"degrees": Argument(float, -30.0, 30.0)},
+    ),
+    "trim": Deed(
+        lambda craft, towards: setattr(craft.engine.driver, "trim", towards),
+        {"towards": Argument(float, -1.0, 1.0)},
+    ),
     "water": Deed(_water, {"afloat": ON, "waves": Argument(float, 0.0, 1.0, default=0.0)}),
     "part": Deed(_part, {"part": Argument(str), "value": Argument(float)}),
     "serial": Deed(_set_serial, {"value": Argument(float, 0.0, 4_294_967_293.0)}),

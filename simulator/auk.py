@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from simulator.fluids import FUEL_DENSITY, INJECTOR_CM3_MIN, TANK_L
+from simulator.fluids import FUEL_DENSITY, TANK_L
 from simulator.sensors import crank_speed, noise, throttle_track
 
 if TYPE_CHECKING:
@@ -48,8 +48,8 @@ def pulse_ms(bench: Bench) -> float:
     engine = bench.engine
     if not engine.sprays or engine.omega <= 0.0:
         return 0.0
-    grams = engine.fuel_g_s / 3.0 * (4.0 * math.pi / engine.omega)
-    return 1000.0 * grams / FUEL_DENSITY / INJECTOR_CM3_MIN * 60_000.0 + max(
+    grams = engine.fuel_g_s / engine.kind.cylinders * (4.0 * math.pi / engine.omega)
+    return 1000.0 * grams / FUEL_DENSITY / engine.kind.injector_cm3_min * 60_000.0 + max(
         0.7, 2.9 - 0.145 * engine.battery.volts
     )
 

@@ -6,10 +6,11 @@ import dataclasses
 import math
 from typing import TYPE_CHECKING, Protocol
 
-from simulator import auk, nmea2000, tern, tern_faults
+from simulator import auk, nmea2000, skua, tern, tern_faults
 from simulator.codec import read_family
 from simulator.errors import Misunderstood
 from simulator.faults import Plants
+from simulator.kinds import FOUR, THREE, EngineKind
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -49,6 +50,7 @@ class Family:
         counters: signals that rise by one with every frame.
         fast: identifiers sent as fast packets.
         voice: makes what says the rest; None = there is none.
+        kind: of its engine.
     """
 
     bitrate: int
@@ -58,6 +60,7 @@ class Family:
     counters: frozenset[str] = frozenset()
     fast: frozenset[int] = frozenset()
     voice: Callable[[], Voice] | None = None
+    kind: EngineKind = THREE
 
 
 FAMILIES: Mapping[str, Family] = {
@@ -68,6 +71,14 @@ FAMILIES: Mapping[str, Family] = {
         nmea2000.READ,
         nmea2000.WATCHED,
         fast=frozenset({nmea2000.identifier(nmea2000.DYNAMIC)}),
+    ),
+    "skua": Family(
+        250_000,
+        lambda: read_family("skua", skua.PLAIN),
+        skua.READ,
+        skua.WATCHED,
+        skua.COUNTERS,
+        kind=FOUR,
     ),
     "tern": Family(250_000, tern.messages, tern.READ, tern.WATCHED, voice=tern_faults.Voice),
 }

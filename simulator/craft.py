@@ -17,6 +17,7 @@ from simulator.physics import RUNNING, Engine
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
+    from simulator.kinds import EngineKind
     from simulator.scenario import Scenario
 
 STEP_MS = 5
@@ -49,7 +50,7 @@ class Craft:
         """Make a craft.
 
         Args:
-            family: "auk", "nmea2000" or "tern".
+            family: "auk", "nmea2000", "skua" or "tern".
             scenario: name of a file in the folder scenarios.
             pace: how many times faster than real the slow things go; None = as the scenario says.
 
@@ -78,7 +79,7 @@ class Craft:
             self.diagnosis.close("the scenario was changed")
         self.scenario = scenario
         self.broadcast = Broadcast(self._speech)
-        self.engine = _engine(scenario)
+        self.engine = _engine(scenario, self._speech.kind)
         self.engine.pace = scenario.pace if self._pace is None else self._pace
         self.bench = Bench(self.engine, service_at=scenario.start["service_at"])
         self.diagnosis = Diagnosis(self)
@@ -147,6 +148,7 @@ class Craft:
         self.engine.step(STEP_S)
         self.bench.key_age += STEP_S
         self.diagnosis.move(STEP_S)
+        self.bench.stern.step(STEP_S, self.engine.driver)
         self.bench.tachometer.step(STEP_S, self.engine.speed)
         if self.engine.tick % PROTECTION_STEPS == 0:
             self.bench.protection.step(self.engine, self.broadcast.seen)
@@ -226,12 +228,12 @@ def _nowhere(what: str, did: str, **details: Any) -> None:
     """Keeps no ledger."""
 
 
-def _engine(scenario: Scenario) -> Engine:
+def _engine(scenario: Scenario, kind: EngineKind) -> Engine:
     start = scenario.start
     if start["engine"] not in {"stopped", "running"}:
         raise Misunderstood(f"An engine begins stopped or running, not {start['engine']!r}.")
     heat = Heat(air=start["air"], water=start["water"], soaked=start["soaked"])
-    engine = Engine(heat=heat, battery=Battery(start["battery"]))
+    engine = Engine(kind, heat=heat, battery=Battery(start["battery"]))
     engine.driver.key = start["key"]
     engine.driver.key_level = round(start["level"])
     engine.driver.throttle(start["throttle"])

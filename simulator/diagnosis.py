@@ -5,23 +5,29 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from simulator import uds_auk
+from simulator import uds_auk, uds_skua
 from simulator.broadcast import BOOT_OTHERS_S, BOOT_S
 from simulator.codec import EXTENDED
 from simulator.errors import Misunderstood
 from simulator.other_tester import OtherTester
 from simulator.outputs import Outputs
+from simulator.uds_shared import NOBODY, speed_seen
 from simulator.witness import Before, Witness
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from simulator.craft import Craft
     from simulator.uds import Controller
+    from simulator.uds_shared import Answering
 
 TOOL, OTHER = "the tool", "another tester"
 JUDGES_EVERY = 20
 """Steps of the physics between two looks at the faults."""
-BOOTS: dict[str, float] = {"engine": BOOT_OTHERS_S, "display": BOOT_S["Display"]}
-"""Seconds from key-on until a controller can be asked."""
+BOOTS: Mapping[str, float] = {"display": BOOT_S["Display"]}
+"""Seconds from key-on until a controller can be asked; the others as BOOT_OTHERS_S."""
+ANSWERING: Mapping[str, Answering] = {"auk": uds_auk.ANSWERING, "skua": uds_skua.ANSWERING}
+"""Families whose controllers answer."""
 PRETENDED: dict[str, float | str] = {"EngineSpeed": 0, "EngineSpeedDisplay": 0, "EngineState": "Stopped"}
 """What the bus goes on saying while the engine turns unseen."""
 
@@ -40,15 +46,16 @@ class Diagnosis:
     def __init__(self, craft: Craft) -> None:
         self._craft = craft
         self.began_ms = craft.bus_ms
-        self.hull = uds_auk.HULL
+        self._answering = ANSWERING.get(craft.family, NOBODY)
+        self.hull = self._answering.hull
         self.witness = Witness(craft.engine)
         self.outputs = Outputs(
-            uds_auk.OUTPUTS,
+            self._answering.outputs,
             craft.bench,
             clock=self._clock,
-            speed_seen=lambda: uds_auk.speed_seen(craft),
+            speed_seen=lambda: speed_seen(craft),
         )
-        made = uds_auk.controllers(craft, lambda: self.hull, self.outputs) if craft.family == "auk" else []
+        made = self._answering.controllers(craft, lambda: self.hull, self.outputs)
         self.controllers: dict[str, Controller] = {one.module.key: one for one in made}
         self._asleep: set[str] = set()
         self._key = craft.engine.driver.key
@@ -78,7 +85,9 @@ class Diagnosis:
 
     def _sleeps(self, controller: Controller) -> bool:
         craft = self._craft
-        boots = craft.engine.driver.key and craft.bench.key_age < BOOTS[controller.module.key]
+        boots = craft.engine.driver.key and craft.bench.key_age < BOOTS.get(
+            controller.module.key, BOOT_OTHERS_S
+        )
         return boots or not craft.broadcast.awake(craft.bench)
 
     def hear(
@@ -98,10 +107,11 @@ class Diagnosis:
         if self._craft.cut:
             note("frame", "nothing: the bus is cut", **details)
             return
+        whole = ident | EXTENDED if extended else ident
         modules = [
             one
             for one in self.controllers.values()
-            if ident in (one.module.request, one.module.functional) and not (extended or remote)
+            if whole in (one.module.request, one.module.functional) and not remote
         ]
         if not modules:
             note("frame", "nothing: it is not offered", violation="frame received", **details)
@@ -109,7 +119,7 @@ class Diagnosis:
         taken = [one for one in modules if not self._sleeps(one)]
         problems: set[str] = set()
         for one in taken:
-            one.endpoint.receive(ident, data, self._now())
+            one.endpoint.receive(whole, data, self._now())
             problems.update(one.endpoint.problems)
             one.endpoint.problems.clear()
         names = " and ".join(one.module.key for one in taken)
@@ -166,7 +176,7 @@ class Diagnosis:
         self._running_s = self._running_s + dt_s if craft.engine.state == "Running" else 0.0
         if key and craft.engine.tick % JUDGES_EVERY == 0:
             for name, one in self.controllers.items():
-                failing = uds_auk.FAULTS_OF[name](craft)
+                failing = self._answering.faults[name](craft)
                 one.memory.judge(failing, key_s=craft.bench.key_age, running_s=self._running_s)
 
     def step(self) -> None:
@@ -212,7 +222,7 @@ class Diagnosis:
             return
         for ident, data in self._other.poll(now):
             self._out.append((ident, data))
-            self.hear(ident & ~EXTENDED, data, by=OTHER)
+            self.hear(ident & ~EXTENDED, data, extended=bool(ident & EXTENDED), by=OTHER)
         if self._other.over(now):
             self._other = None
 

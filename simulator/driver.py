@@ -15,6 +15,8 @@ class Driver:
         start, stop: switches, pressed or not.
         lanyard_pulled: the lanyard is off its post.
         reverse: the reverse lever is pulled.
+        steering: degrees, to starboard positive.
+        trim: switch of the trim, +1 bow up, -1 bow down, 0 let go.
     """
 
     def __init__(self) -> None:
@@ -22,6 +24,7 @@ class Driver:
         self.key = False
         self.key_level = 100
         self.start = self.stop = self.lanyard_pulled = self.reverse = False
+        self.steering = self.trim = 0.0
         self._wanted = 0.0
         self._rate = HAND_PERCENT_S
 

@@ -12,8 +12,6 @@ RAIL_LEAK = 0.0005
 FUEL_DENSITY = 745.0
 """g/l, petrol."""
 TANK_L = 50.0
-INJECTOR_CM3_MIN = 300.0
-"""Static flow of one injector at the rail's target."""
 
 OIL_KPA_PER_1000 = 100.0
 """Hot. The old rule is 69 kPa (10 psi) for each 1000 rev/min; a sound engine has more."""

@@ -89,7 +89,8 @@ class Governor:
     def _spark(self, dt_s: float, engine: Engine, idle_error: float) -> None:
         speed = engine.speed
         full = engine.manifold.pressure / engine.baro
-        self.load = 100.0 * max(0.0, engine.manifold.pressure - 9.0) / (engine.baro - 9.0)
+        fullest = engine.baro + engine.kind.boost_kpa
+        self.load = 100.0 * max(0.0, engine.manifold.pressure - 9.0) / (fullest - 9.0)
         if speed < 50.0:
             self.load = 0.0
         if self.load > 85.0 and speed > 5000.0 and engine.t % 4.0 < 0.05:

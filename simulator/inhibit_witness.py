@@ -11,6 +11,8 @@ import dataclasses
 import math
 from typing import TYPE_CHECKING
 
+from simulator.outputs import read_back
+
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
@@ -23,7 +25,7 @@ TOLERANCE_S = 0.2
 """Clocks and sensors are not that exact: off STOOD_S, and until the tool can know that the engine turns."""
 BELIEVED_S = 2.2
 """A tool may believe the last word of the controller for 2 s, and the tolerance."""
-HELD, GIVEN_BACK, ADJUSTED = 0x01, 0x00, 0x03
+GIVEN_BACK, ADJUSTED = 0x00, 0x03
 NO, PENDING = frozenset({b"\x7f\x22", b"\x7f\x2f"}), b"\x78"
 
 
@@ -56,15 +58,16 @@ class InhibitWitness:
     @staticmethod
     def is_status(pdu: bytes, table: Mapping[int, Output]) -> bool:
         """Whether a request asks if an inhibit holds."""
-        output = table.get(int.from_bytes(pdu[1:3], "big"))
-        return len(pdu) == 3 and pdu[0] == 0x22 and output is not None and output.kind == "inhibit"
+        asked = len(pdu) == 3 and pdu[0] == 0x22
+        return asked and read_back(table, int.from_bytes(pdu[1:3], "big")) is not None
 
     @staticmethod
     def fits(pdu: bytes, live: Mapping[int, Run]) -> bool:
         """Whether a request may come while one is held: its own status or release; the default session."""
-        status = len(pdu) == 3 and pdu[0] == 0x22
-        release = len(pdu) == 4 and pdu[0] == 0x2F and pdu[3] == GIVEN_BACK
-        return (status or release) and int.from_bytes(pdu[1:3], "big") in live
+        did = int.from_bytes(pdu[1:3], "big")
+        if len(pdu) == 3 and pdu[0] == 0x22:
+            return any(run.output.status == did for run in live.values())
+        return len(pdu) == 4 and pdu[0] == 0x2F and pdu[3] == GIVEN_BACK and did in live
 
     def request(self, pdu: bytes, live: Mapping[int, Run], now: float) -> list[str]:
         """Why a request should not have given back what is held; empty if it may, or does not.
@@ -100,14 +103,13 @@ class InhibitWitness:
         """
         pdu = frame[1 : 1 + frame[0]] if frame and 0 < frame[0] < 8 else b""
         did = int.from_bytes(pdu[1:3], "big")
-        output = table.get(did)
-        inhibit = output is not None and output.kind == "inhibit"
-        if inhibit and len(pdu) == 4 and pdu[0] in {0x62, 0x6F}:
-            holds = pdu[3] == (HELD if pdu[0] == 0x62 else ADJUSTED)
+        output = read_back(table, did) if pdu[:1] == b"\x62" else table.get(did)
+        if output is not None and output.kind == "inhibit" and len(pdu) == 4 and pdu[0] in {0x62, 0x6F}:
+            holds = pdu[3] == (output.held_value if pdu[0] == 0x62 else ADJUSTED)
             if holds:
-                self._said[did] = now
+                self._said[output.did] = now
             else:
-                self._said.pop(did, None)
+                self._said.pop(output.did, None)
         elif pdu[:2] == b"\x50\x01" or (pdu[:2] in NO and pdu[2:3] != PENDING):
             self._said.clear()
 

@@ -22,7 +22,7 @@ from simulator.negative import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from simulator.bench import Bench
 
@@ -30,7 +30,6 @@ MOST_PULSES, WIDEST_MS, LONGEST_BURST_S = 30, 10.0, 1.0
 LOWEST_V = 9.0
 SUPPLY_LOST_V = 6.0
 """Below it the controller forgets what it held off."""
-CYLINDERS = (1, 2, 3)
 RAIL_KPA_PER_CM3 = 75.0
 """Pressure lost by a cm³ that leaves the closed rail: invented, 20 pulses of 5 ms take about a tenth."""
 AIRED_S, CRANKED_OUT_S = 30.0, 5.0
@@ -53,6 +52,11 @@ class Output:
         amps: current while it is live.
         plate: percent the throttle plate opens.
         holds_off: "fuel" or "spark" of an inhibit, else empty.
+        module: key of the controller that owns it.
+        moves: part of the stern that it drives, and which way; see simulator.stern.
+        width_first: of pulses, the request carries their width before their count.
+        status_did: of an inhibit, the data identifier by which it is read back; 0 = its own.
+        held_value: what stands there while it holds.
     """
 
     key: str
@@ -64,6 +68,16 @@ class Output:
     amps: float = 0.0
     plate: float = 0.0
     holds_off: str = ""
+    module: str = "engine"
+    moves: tuple[str, float] | None = None
+    width_first: bool = False
+    status_did: int = 0
+    held_value: int = 1
+
+    @property
+    def status(self) -> int:
+        """See status_did."""
+        return self.status_did or self.did
 
     @property
     def pulsed(self) -> bool:
@@ -96,8 +110,13 @@ class Run:
     cm3: float = 0.0
 
 
+def read_back(table: Mapping[int, Output], did: int) -> Output | None:
+    """The inhibit that is read back by this data identifier, if there is one."""
+    return next((one for one in table.values() if one.kind == "inhibit" and one.status == did), None)
+
+
 class Outputs:
-    """All outputs of one controller.
+    """All outputs of one craft, each of its own controller.
 
     Attributes:
         table: by data identifier.
@@ -145,6 +164,8 @@ class Outputs:
         output = self.table[did]
         if len(parameters) != output.parameters:
             raise Refused(WRONG_LENGTH)
+        if output.width_first:
+            parameters = parameters[::-1]
         if not self.trusting:
             self._check(output, parameters)
         if output.kind == "inhibit":
@@ -176,10 +197,20 @@ class Outputs:
             self.events.append((output.key, "live", {"held_off": output.holds_off}))
             self._drive()
 
-    def held(self, did: int) -> bool | None:
-        """Whether an inhibit holds now; None = there is none of that identifier."""
+    def owned(self, did: int, module: str) -> Output | None:
+        """The output of that identifier, if it is this controller's."""
         output = self.table.get(did)
-        return None if output is None or output.kind != "inhibit" else did in self.live
+        return output if output is not None and output.module == module else None
+
+    def held(self, did: int, module: str) -> int | None:
+        """What is read back of an inhibit by its status identifier: 0 = it does not hold.
+
+        None = this controller has none of that identifier.
+        """
+        output = read_back(self.table, did)
+        if output is None or output.module != module:
+            return None
+        return output.held_value if output.did in self.live else 0
 
     def drop(self) -> bool:
         """The controller lets go of what it holds off, by itself; whether it held anything."""
@@ -222,10 +253,11 @@ class Outputs:
         if run is not None:
             self._end(run, "released")
 
-    def release_all(self, why: str) -> None:
-        """Give all back."""
+    def release_all(self, why: str, module: str | None = None) -> None:
+        """Give all back, or all of one controller."""
         for run in list(self.live.values()):
-            self._end(run, why)
+            if module is None or run.output.module == module:
+                self._end(run, why)
 
     def _end(self, run: Run, why: str) -> None:
         del self.live[run.output.did]
@@ -283,8 +315,9 @@ class Outputs:
         self._aired = self._aired + dt_s if engine.state == "Running" else 0.0
         self._cranked = self._cranked + dt_s if engine.state == "Cranking" and not unburnt else 0.0
         if unburnt:
-            cm3 = engine.fuel_g_s * dt_s / FUEL_DENSITY * 1000.0 / len(CYLINDERS)
-            for cylinder in CYLINDERS:
+            cylinders = engine.kind.cylinders
+            cm3 = engine.fuel_g_s * dt_s / FUEL_DENSITY * 1000.0 / cylinders
+            for cylinder in range(1, cylinders + 1):
                 self.film[cylinder] = self.film.get(cylinder, 0.0) + cm3
         if self._aired >= AIRED_S or self._cranked >= CRANKED_OUT_S:
             self.film.clear()
@@ -293,6 +326,7 @@ class Outputs:
         """What is live acts on the craft."""
         live = [run.output for run in self.live.values()]
         bench = self._bench
+        bench.stern.driven = dict(output.moves for output in live if output.moves is not None)
         bench.fan_driven = any(output.key == "fan" for output in live)
         bench.engine.rail.forced = any(output.key == "fuel_pump" for output in live)
         bench.engine.battery.extra_a = sum(o.amps * self.health.get(o.key, 1.0) for o in live)

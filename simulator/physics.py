@@ -1,4 +1,4 @@
-"""The invented engine: three cylinders, 0.9 l, four-stroke, no supercharger, driving a jet pump.
+"""The invented engine: a four-stroke that drives a jet pump.
 
 A mean-value model without bus, clock or chance: the same steps give the same engine. A jet pump takes a
 torque that rises with the square of its speed, so power with the cube; it does so tied up as under way.
@@ -14,12 +14,11 @@ from simulator.electrics import Battery, starter_torque
 from simulator.fluids import FUEL_DENSITY, TANK_L, Oil, Rail
 from simulator.governor import Governor
 from simulator.heat import LONGEST_STEP_S, Heat
+from simulator.kinds import REFERENCE_M3, THREE, EngineKind
 from simulator.usage import Usage
 
-INERTIA = 0.06
-"""kg·m², crank, shaft, impeller and the water in it."""
-PUMP_NM_S2 = 9.3e-5
-"""Torque of the full pump, N·m per (rad/s)²."""
+BOOSTED_AT = 7600.0
+"""rev/min at which a charger gives what its engine kind says."""
 FUEL_J_G = 43_500.0
 STOICHIOMETRIC = 14.7
 EFFICIENCY = 0.345
@@ -37,6 +36,7 @@ class Engine:
     """Engine, craft and the person on it. All attributes may be read; ``step`` alone moves time.
 
     Attributes:
+        kind: what it is.
         driver: what hands do: throttle, key, switches, lanyard.
         governor: the controller's air, spark and mixture.
         t: seconds since it was made; tick counts the steps.
@@ -46,10 +46,15 @@ class Engine:
         sprays: whether fuel is injected in this step; fires, whether it is burnt too.
         afloat: the pump has water; grip is how much of its load it takes (air in it: less).
         waves: 0 flat to 1 rough.
+        belt: 0 to 1, how much of the charger's boost there is (a slipping clutch or a leak: less).
+        boost: pressure before the plate above the barometer, kPa.
         pace: how many times faster than real the slow things go (heat, hours, fuel).
     """
 
-    def __init__(self, *, heat: Heat | None = None, battery: Battery | None = None) -> None:
+    def __init__(
+        self, kind: EngineKind = THREE, *, heat: Heat | None = None, battery: Battery | None = None
+    ) -> None:
+        self.kind = kind
         self.driver = Driver()
         self.governor = Governor()
         self.heat = heat or Heat()
@@ -57,13 +62,14 @@ class Engine:
         self.rail = Rail()
         self.oil = Oil()
         self.baro = 101.3
-        self.manifold = airways.Manifold(self.baro)
+        self.manifold = airways.Manifold(self.baro, kind)
         self.t, self.tick = 0.0, 0
         self.omega = self.angle = 0.0
         self.state = STOPPED
         self.held_off: frozenset[str] = frozenset()
         self.sprays = self.fires = False
         self.afloat, self.grip, self.waves = True, 1.0, 0.0
+        self.belt, self.boost = 1.0, 0.0
         self.pace = 1.0
         self.plate = 0.0
         self.cranked_for = 0.0
@@ -74,7 +80,7 @@ class Engine:
 
     def has_run(self, hours: float) -> None:
         """Count from so many hours on."""
-        self.hours, self.usage = hours, Usage(hours)
+        self.hours, self.usage = hours, Usage(self.kind, hours)
 
     @property
     def speed(self) -> float:
@@ -89,7 +95,7 @@ class Engine:
     @property
     def pump_nm(self) -> float:
         """Torque the jet pump takes."""
-        return PUMP_NM_S2 * self.omega * self.omega * (self.grip if self.afloat else 0.01)
+        return self.kind.pump_nm_s2 * self.omega * self.omega * (self.grip if self.afloat else 0.01)
 
     @property
     def may_run(self) -> bool:
@@ -108,8 +114,9 @@ class Engine:
         self._switch(dt_s, speed)
         self.governor.step(dt_s, self)
         self.plate += (self.governor.command - self.plate) * min(1.0, dt_s / 0.06)
+        self.boost = self.belt * self.kind.boost_kpa * (speed / BOOSTED_AT) ** 2
         self.manifold.step(
-            dt_s, plate=self.plate, speed=speed, outside_kpa=self.baro, celsius=self.heat.intake
+            dt_s, plate=self.plate, speed=speed, outside_kpa=self.baro + self.boost, celsius=self.heat.intake
         )
         self._turn(dt_s, speed)
         self.rail.step(
@@ -164,15 +171,15 @@ class Engine:
         self.indicated_nm = burnt * FUEL_J_G * cycle / omega
         krpm = speed / 1000.0
         sticky = 1.0 + 0.8 * math.exp(-(self.heat.oil + 10.0) / 35.0)
-        friction = (0.8 + 0.05 * krpm + 0.018 * krpm * krpm) * 1e5 * airways.DISPLACEMENT_M3 * sticky
+        friction = (0.8 + 0.05 * krpm + 0.018 * krpm * krpm) * 1e5 * self.kind.displacement_m3 * sticky
         friction /= 4.0 * math.pi
         self.friction_w = friction * self.omega
-        pumping = (self.baro - self.manifold.pressure) * 1e3 * airways.DISPLACEMENT_M3 / (4.0 * math.pi)
+        pumping = (self.baro - self.manifold.pressure) * 1e3 * self.kind.displacement_m3 / (4.0 * math.pi)
         stator = 250.0 / omega if self.state == RUNNING else 0.0
         drive = self.indicated_nm
         if self.state == CRANKING:
-            drive += starter_torque(speed, self.battery.volts)
-        self.omega += dt_s * (drive - friction - pumping - stator - self.pump_nm) / INERTIA
+            drive += starter_torque(speed, self.battery.volts) * self.kind.displacement_m3 / REFERENCE_M3
+        self.omega += dt_s * (drive - friction - pumping - stator - self.pump_nm) / self.kind.inertia
         if self.omega < 4.0 and drive < friction:
             self.omega = 0.0
         self.angle = (self.angle + self.omega * dt_s) % (4.0 * math.pi)
@@ -200,13 +207,13 @@ class Engine:
         self.craft_speed += dt_s * (wanted * self.grip - self.craft_speed) / 2.5
 
     def _slow(self, dt_s: float) -> None:
-        parts = math.ceil(dt_s / LONGEST_STEP_S)
+        parts, size = math.ceil(dt_s / LONGEST_STEP_S), self.kind.size
         for _ in range(parts):
             self.heat.step(
                 dt_s / parts,
-                fuel_w=self.fuel_g_s * FUEL_J_G if self.fires else 0.0,
-                friction_w=self.friction_w,
-                air_g_s=self.manifold.drawn if self.omega > 0 else 0.0,
+                fuel_w=self.fuel_g_s * FUEL_J_G / size if self.fires else 0.0,
+                friction_w=self.friction_w / size,
+                air_g_s=self.manifold.drawn / size if self.omega > 0 else 0.0,
                 speed=self.speed,
                 afloat=self.afloat,
             )

@@ -112,8 +112,9 @@ def _snapshot(controller: Controller, pdu: bytes, _now: float) -> bytes:
 
 def _extended(controller: Controller, pdu: bytes, _now: float) -> bytes:
     head, stored = _one_code(controller, pdu)
-    records = {} if stored is None or not stored.count else {0x01: stored.count, 0x02: stored.age}
-    if pdu[5] not in {0x01, 0x02, ALL}:
+    count, age = controller.module.records
+    records = {} if stored is None or not stored.count else {count: stored.count, age: stored.age}
+    if pdu[5] not in {count, age, ALL}:
         raise Refused(OUT_OF_RANGE)
     wanted = [number for number in records if pdu[5] in {number, ALL}]
     return head + b"".join(bytes([number, records[number]]) for number in wanted)
@@ -135,8 +136,9 @@ def _did(pdu: bytes) -> int:
     return int.from_bytes(pdu[1:3], "big")
 
 
-def _held(controller: Controller, pdu: bytes) -> bool | None:
-    return None if controller.outputs is None else controller.outputs.held(_did(pdu))
+def _held(controller: Controller, pdu: bytes) -> int | None:
+    outputs = controller.outputs
+    return None if outputs is None else outputs.held(_did(pdu), controller.module.key)
 
 
 def is_status(controller: Controller, pdu: bytes) -> bool:
@@ -152,7 +154,7 @@ def is_release(pdu: bytes) -> bool:
 def _control(controller: Controller, pdu: bytes, now: float) -> bytes:
     outputs = controller.outputs
     did = _did(pdu)
-    if outputs is None or did not in outputs.table:
+    if outputs is None or outputs.owned(did, controller.module.key) is None:
         raise Refused(OUT_OF_RANGE)
     if pdu[3] == RETURN_CONTROL:
         if len(pdu) != 4:

@@ -38,6 +38,8 @@ class Module:
         key: its name; request, response, functional: identifiers.
         identity: data identifier to what it reads.
         offered: requests it offers, as patterns of their hexadecimal digits.
+        records: extended data records of a code: how often it set, and its age.
+        padding: filler byte of short frames.
     """
 
     key: str
@@ -46,6 +48,8 @@ class Module:
     functional: int
     identity: Mapping[int, Callable[[], bytes]]
     offered: tuple[str, ...]
+    records: tuple[int, int] = (0x01, 0x02)
+    padding: int = 0
 
 
 @dataclasses.dataclass
@@ -73,7 +77,7 @@ class Controller:
         self, module: Module, memory: Memory, outputs: Outputs | None, *, may_clear: Callable[[], bool]
     ) -> None:
         self.module, self.memory, self.outputs, self.may_clear = module, memory, outputs, may_clear
-        self.endpoint = Endpoint(module.request, module.response, module.functional)
+        self.endpoint = Endpoint(module.request, module.response, module.functional, padding=module.padding)
         self.session = DEFAULT
         self.wishes = Wishes()
         self.s3_at: float | None = None
@@ -92,7 +96,7 @@ class Controller:
     def enter_session(self, session: int, why: str) -> None:
         """Change the session; every output is given back with the end of the extended one."""
         if session == DEFAULT and self.outputs is not None:
-            self.outputs.release_all(why)
+            self.outputs.release_all(why, self.module.key)
         self.session = session
         self.s3_at = None
 

@@ -10,12 +10,21 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING
 
-from simulator.fluids import INJECTOR_CM3_MIN
+from simulator.kinds import THREE
 from simulator.outputs import Output, Outputs
-from simulator.protection import PLAUSIBLE, truths
 from simulator.trouble import Memory
 from simulator.uds import Controller, Module
-from simulator.usage import EDGES
+from simulator.uds_shared import (
+    FAULTS,
+    NOTHING,
+    SESSIONS,
+    Answering,
+    big,
+    engine_faults,
+    missing_engine,
+    seen,
+    speed_seen,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -73,7 +82,7 @@ LOST_AFTER_S, LOST_FROM_KEY_S = 1.0, 2.0
 
 OUTPUTS = (
     *(
-        Output(f"injector_{n}", 0xD100 + n, "injector", 200.0, n, flow_cm3_min=INJECTOR_CM3_MIN)
+        Output(f"injector_{n}", 0xD100 + n, "injector", 200.0, n, flow_cm3_min=THREE.injector_cm3_min)
         for n in (1, 2, 3)
     ),
     *(Output(f"coil_{n}", 0xD110 + n, "coil", 250.0, n) for n in (1, 2, 3)),
@@ -86,8 +95,6 @@ OUTPUTS = (
     Output("spark_inhibit", 0xD142, "inhibit", holds_off="spark"),
 )
 
-SESSIONS = ("1001", "1003", "3e00", "3e80")
-FAULTS = ("1902..", "1904......ff", "1906......ff", "190a", "14ffffff")
 ENGINE_OFFERED = (
     *SESSIONS,
     *FAULTS,
@@ -98,14 +105,6 @@ ENGINE_OFFERED = (
     "2fd1(01|02|03|11|12|13|21|22|23|24|25|41|42)00",
 )
 DISPLAY_OFFERED = (*SESSIONS, *FAULTS, "22(f18c|f195)")
-
-NOTHING = -1
-"""Stands for "the controller does not know": all ones, of however many bytes."""
-
-
-def seen(craft: Craft, name: str) -> float | None:
-    """What the engine controller reads from a sensor of its protection; None = nothing."""
-    return craft.broadcast.seen(name, truths(craft.engine)[name])
 
 
 def snapshot(craft: Craft) -> bytes:
@@ -125,7 +124,7 @@ def snapshot(craft: Craft) -> bytes:
         (0xD011, 2, int(craft.bench.key_age)),
     )
     return bytes([len(values)]) + b"".join(
-        did.to_bytes(2, "big") + _big(value, size) for did, size, value in values
+        did.to_bytes(2, "big") + big(value, size) for did, size, value in values
     )
 
 
@@ -133,35 +132,7 @@ def display_snapshot(craft: Craft) -> bytes:
     """The display's: it knows its own supply and the time."""
     volts = round((craft.engine.battery.volts - 0.15) * 1000.0)
     age = int(craft.bench.key_age)
-    return b"\x02\xf4\x42" + _big(volts, 2) + b"\xd0\x11" + _big(age, 2)
-
-
-def _big(value: int, size: int) -> bytes:
-    """A value that is known is never sent as all ones, however large it is."""
-    unknown = (1 << 8 * size) - 1
-    return (unknown if value == NOTHING else min(max(value, 0), unknown - 1)).to_bytes(size, "big")
-
-
-def engine_faults(craft: Craft) -> dict[str, bool]:
-    """Codes of what the engine controller's protection holds to be wrong now, and whether they are hard."""
-    found: dict[str, bool] = {}
-    for name in craft.bench.protection.active:
-        if name in CONDITION_CODES:
-            code, hard = CONDITION_CODES[name]
-            found[code] = hard
-        sensor = name.removesuffix(" sensor")
-        if sensor != name:
-            value = seen(craft, sensor)
-            side = 2 if value is None else 0 if value < PLAUSIBLE[sensor][0] else 1
-            found[SENSOR_CODES[sensor][side]] = True
-    return found
-
-
-def display_faults(craft: Craft) -> dict[str, bool]:
-    """The display misses the engine controller."""
-    silent_ms = craft.bus_ms - craft.broadcast.sent_ms.get("EngineSpeed", craft.diagnosis.began_ms)
-    lost = craft.bench.key_age >= LOST_FROM_KEY_S and silent_ms > LOST_AFTER_S * 1000
-    return {LOST_ENGINE: True} if lost else {}
+    return b"\x02\xf4\x42" + big(volts, 2) + b"\xd0\x11" + big(age, 2)
 
 
 BANDS = 0xF1B0
@@ -169,7 +140,7 @@ BANDS = 0xF1B0
 
 
 def _band_hours(craft: Craft, band: int) -> bytes:
-    return _big(round(craft.engine.usage.hours[band] / 0.05), 4)
+    return big(round(craft.engine.usage.hours[band] / 0.05), 4)
 
 
 def engine_module(craft: Craft, hull: Callable[[], str]) -> Module:
@@ -178,8 +149,8 @@ def engine_module(craft: Craft, hull: Callable[[], str]) -> Module:
         0xF190: lambda: hull().encode(),
         0xF18C: lambda: str(craft.bench.serial).encode(),
         0xF195: ENGINE_SOFTWARE.encode,
-        0xF1A0: lambda: _big(round(craft.engine.hours / 0.05), 4),
-        **{BANDS + band: partial(_band_hours, craft, band) for band in range(len(EDGES))},
+        0xF1A0: lambda: big(round(craft.engine.hours / 0.05), 4),
+        **{BANDS + band: partial(_band_hours, craft, band) for band in range(len(craft.engine.kind.edges))},
     }
     return Module("engine", 0x7E0, 0x7E8, FUNCTIONAL, identity, ENGINE_OFFERED)
 
@@ -209,13 +180,14 @@ def controllers(craft: Craft, hull: Callable[[], str], outputs: Outputs) -> list
     return [engine, Controller(display_module(), codes, None, may_clear=lambda: True)]
 
 
-FAULTS_OF: Mapping[str, Callable[[Craft], dict[str, bool]]] = {
-    "engine": engine_faults,
-    "display": display_faults,
-}
-"""What is wrong now by what a controller sees."""
-
-
-def speed_seen(craft: Craft) -> float | None:
-    """Engine speed as the engine controller has it, rev/min."""
-    return seen(craft, "speed")
+ANSWERING = Answering(
+    HULL,
+    OUTPUTS,
+    controllers,
+    {
+        "engine": lambda craft: engine_faults(craft, CONDITION_CODES, SENSOR_CODES),
+        "display": lambda craft: missing_engine(
+            craft, LOST_ENGINE, after_s=LOST_AFTER_S, from_key_s=LOST_FROM_KEY_S
+        ),
+    },
+)

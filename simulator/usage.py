@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from typing import TYPE_CHECKING
 
-EDGES = (0, 1500, 3000, 4500, 6000, 7000, 8000)
-"""rev/min where the bands begin; the last has no end."""
-
-PAST = (0.31, 0.12, 0.14, 0.16, 0.12, 0.12, 0.03)
-"""Shares of the hours before the simulation began (invented: much idling, some full throttle)."""
+if TYPE_CHECKING:
+    from simulator.kinds import EngineKind
 
 
 class Usage:
@@ -18,9 +16,10 @@ class Usage:
         hours: of each band.
     """
 
-    def __init__(self, hours: float) -> None:
-        self.hours = [hours * share for share in PAST]
+    def __init__(self, kind: EngineKind, hours: float) -> None:
+        self._edges = kind.edges
+        self.hours = [hours * share for share in kind.past]
 
     def run(self, speed: float, hours: float) -> None:
         """The engine runs so long at this speed, rev/min."""
-        self.hours[max(0, bisect_right(EDGES, speed) - 1)] += hours
+        self.hours[max(0, bisect_right(self._edges, speed) - 1)] += hours

@@ -13,7 +13,7 @@ from app.engine_data import EngineData
 from bus.family import SHIPPED, load_family
 from simulator.auk import pulse_ms
 from simulator.bench import Bench
-from simulator.fluids import INJECTOR_CM3_MIN
+from simulator.kinds import THREE
 from simulator.physics import Engine
 
 
@@ -57,7 +57,7 @@ def test_the_engine_ran_through_its_range(running):
 def test_the_fuel_of_the_pulses_is_the_fuel_that_is_burnt(running):
     """Within 8 %: the dead time is one figure for the tool and follows the battery in the simulator."""
     engine = load_family(SHIPPED / "auk").catalogue(1).engine
-    assert engine.injector_flow == INJECTOR_CM3_MIN
+    assert engine.injector_flow == THREE.injector_cm3_min
     for each in running:
         worked = BY_NAME["=injector_flow"].work(engine, each["pulse"], each["speed"])
         assert worked == pytest.approx(each["litres"], rel=0.08, abs=0.1), each

@@ -21,14 +21,15 @@ from app.output_messages import Beat, Confirm, Consider, Lift, Press, SignIn, Wa
 from bus.actuate import Actuation
 from bus.adapter import Adapter
 from bus.exchange import AllowedRequest, Class
-from bus.facts import FactTable
+from bus.facts import PROMISES, FactTable
 from bus.family import SHIPPED, load_family
-from bus.frame import Frame
+from bus.frame import EXTENDED, Frame
 from bus.gate import Gate
 from bus.journal import Ticket
 from bus.outputs import OutputData, plan
 from bus.requests import requests_of
 from bus.way import Way
+from simulator.craft import Craft
 
 sys.path.insert(0, str(Path(__file__).parent))  # for any_order_parts, which several test modules share
 
@@ -297,7 +298,7 @@ CLEAR_FAULTS = AllowedRequest(bytes.fromhex("14ffffff"), Class.WRITING, REQUEST,
 class Bench:
     """Everything a press needs, and a finger."""
 
-    def __init__(self, entries=(), *, serial=20417, proved=True, plans=None, start_s=1000):
+    def __init__(self, entries=(), *, serial=20417, proved=True, plans=None, start_s=1000, of=None):
         self.ms = start_s * 1000
         self.values = dict(AT_REST)
         self.serial = serial
@@ -314,13 +315,14 @@ class Bench:
         self.gate._wire = self.wire
         self.gate._say(Way.HEARING)
         self.proved, self.purged = set(), []
-        self.facts = FactTable(family(), frozenset({TESTER}), self.proved, lambda name: None, self.purge)
+        of = of or family()
+        self.facts = FactTable(of, frozenset({TESTER}), self.proved, lambda name: None, self.purge)
         self.actuation = Actuation(self.facts, plans or outputs(), self.journal, self.clock)
         self.serve(self.actuation)
         self.finger = self.watching = None
         self.hurried = False
         if proved:
-            self.proved.add(f"auk {serial} {self.facts._mark}")
+            self.proved.add(f"{of.name} {serial} {self.facts._mark}")
 
     def serve(self, actuation):
         self.gate.serve_craft(actuation, frozenset({READ_FAULTS, CLEAR_FAULTS}))
@@ -472,6 +474,63 @@ def auk_bench():
         return bench
 
     return make
+
+
+class SimulatedBench(Bench):
+    """A bench whose craft is a whole simulated one of any family that answers, its controllers among it.
+
+    Attributes:
+        craft: the simulated craft; its ``note`` puts what must never happen into ``violations``.
+    """
+
+    def __init__(self, name, entries=()):
+        self.of = load_family(SHIPPED / name)
+        self.craft = Craft(name, "dock")
+        self.craft.advance(4.0)  # the pump has primed the rail, and rests
+        self.violations, self.heard, self.waiting = [], [], []
+        plans = {plan.data.key: plan for plan in self.of.uds.outputs}
+        super().__init__(entries, serial=self.craft.bench.serial, plans=plans, of=self.of)
+        self.craft.note, self.craft.clock = self.note, self.clock
+        self.gate.serve_craft(self.actuation, requests_of(self.of.uds))
+        self.wire.send = self.send
+
+    def note(self, what, did, violation=None, **details):
+        if violation is not None:
+            self.violations.append((what, did, violation, details))
+
+    def send(self, ident, data):
+        self.sent.append((self.clock(), ident, bytes(data)))
+        self.craft.hear(ident & ~EXTENDED, bytes(data), extended=bool(ident & EXTENDED))
+
+    def broadcast(self):
+        """The simulated craft moves on to this moment."""
+        frames = [Frame(self.clock(), ident, data) for _, ident, data in self.craft.advance(self.behind())]
+        self.heard += [frame for frame in frames if frame.ident >= EXTENDED or frame.ident >= REQUEST]
+        return frames
+
+    def behind(self):
+        before, self.stepped = getattr(self, "stepped", self.ms), self.ms
+        return (self.ms - before) / 1000.0
+
+    def pull(self, *, pulled):
+        self.craft.act({"do": "lanyard", "pulled": pulled})
+
+    def make_ready(self):
+        """See Bench."""
+        self.sign_in()
+        self.pull(pulled=True)
+        self.run(0.5, ms=20)
+        self.pull(pulled=False)
+        self.run(2.5, ms=20)
+        for what in PROMISES:
+            self.confirm(what)
+        self.turn()
+        return self
+
+
+@pytest.fixture
+def simulated_bench():
+    return SimulatedBench
 
 
 @pytest.fixture

@@ -1,7 +1,9 @@
-"""Every scenario loads, runs, and does what its name says; every signal of auk moves in one of them."""
+"""Every scenario loads, runs, and does what its name says; each signal of auk and skua moves in one."""
 
 import itertools
+from pathlib import Path
 
+import cantools
 import pytest
 
 from simulator import scenario
@@ -21,12 +23,17 @@ STORIES = (
 )
 """Scenarios without planted faults that between them move everything."""
 
+OWN = {"skua": ("turning", "gate_obstructed")}
+"""Those of one family besides."""
+
+FOLDER = Path(__file__).resolve().parents[2] / "bus" / "families"
+
 NAMES = scenario.names()
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_every_scenario_runs_for_a_minute(name):
-    for family, seconds in (("auk", 60.0), ("nmea2000", 20.0)):
+    for family, seconds in (("auk", 60.0), ("nmea2000", 20.0), ("skua", 8.0)):
         if family not in (scenario.load(name).families or FAMILIES):
             continue
         craft = Craft(family, name)
@@ -34,17 +41,19 @@ def test_every_scenario_runs_for_a_minute(name):
         if name == "plugged_in":
             assert frames == []
         else:
-            assert len(frames) > {"auk": 5000, "nmea2000": 200}[family]
+            assert len(frames) > {"auk": 5000, "nmea2000": 200, "skua": 400}[family]
         assert all(len(data) <= 8 for _, _, data in frames)
         assert 0 <= craft.engine.speed < 8200
         assert 4 < craft.engine.battery.volts < 15
 
 
-def test_every_signal_moves_in_a_scenario_without_planted_faults(database):
+@pytest.mark.parametrize("family", ["auk", "skua"])
+def test_every_signal_moves_in_a_scenario_without_planted_faults(family):
+    database = cantools.database.load_file(FOLDER / family / "signals.dbc")
     signals = {signal.name for message in database.messages for signal in message.signals}
     seen = {}
-    for name in STORIES:
-        craft = Craft("auk", name)
+    for name in (*STORIES, *OWN.get(family, ())):
+        craft = Craft(family, name)
         for ident, data in {(ident, bytes(data)) for _, ident, data in craft.advance(60.0)}:
             if ident != 0x7F0:
                 for signal, value in database.decode_message(ident, data, decode_choices=False).items():

@@ -3,22 +3,24 @@
 import pytest
 
 from simulator.craft import Craft
-from simulator.usage import EDGES, PAST, Usage
+from simulator.kinds import FOUR, THREE
+from simulator.usage import Usage
 
 
-def test_what_was_before_adds_up():
-    assert sum(PAST) == pytest.approx(1.0)
-    assert sum(Usage(400.0).hours) == pytest.approx(400.0)
-    assert len(PAST) == len(EDGES)
+@pytest.mark.parametrize("kind", [THREE, FOUR], ids=["three", "four"])
+def test_what_was_before_adds_up(kind):
+    assert sum(kind.past) == pytest.approx(1.0)
+    assert sum(Usage(kind, 400.0).hours) == pytest.approx(400.0)
+    assert len(kind.past) == len(kind.edges)
 
 
 @pytest.mark.parametrize(
     ("speed", "band"), [(0.0, 0), (1499.9, 0), (1500.0, 1), (7999.0, 5), (8000.0, 6), (9000.0, 6)]
 )
 def test_hours_are_counted_in_the_band_of_the_speed(speed, band):
-    usage = Usage(0.0)
+    usage = Usage(THREE, 0.0)
     usage.run(speed, 2.0)
-    assert usage.hours == [2.0 if number == band else 0.0 for number in range(len(EDGES))]
+    assert usage.hours == [2.0 if number == band else 0.0 for number in range(len(THREE.edges))]
 
 
 def test_an_idling_craft_counts_in_the_lowest_band_and_the_bands_stay_its_hours():
