@@ -63,6 +63,7 @@ def _parser() -> argparse.ArgumentParser:
         "data folder, unless --data names one",
     )
     parser.add_argument("--scenario", default="ride", help="of the simulated craft (default: %(default)s)")
+    parser.add_argument("--family", default="auk", help="of the simulated craft (default: %(default)s)")
     parser.set_defaults(command=_kiosk)
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
 
@@ -216,8 +217,9 @@ def _kiosk(options: argparse.Namespace) -> int:
     if options.demo:
         run = _run_folder(options)
         craft = run / "craft"
+        what = ("--family", options.family, "--scenario", options.scenario)
         commands["simulated craft"] = _self(
-            "simulate", "--scenario", options.scenario, "--channel", craft, "--control", run / "craft.control"
+            "simulate", *what, "--channel", craft, "--control", run / "craft.control"
         )
         adapter = ["--interface", "slcan", "--channel", str(craft)]
     else:

@@ -253,7 +253,10 @@ class FactTable:
     def _bus_alive(self, now: float) -> Fact:
         if not self._heard.hears(now):
             return Fact(False, "The craft is not heard", "Push the plug home, turn the key on")
-        if not self._heard.moves_on(now):
+        moves_on = self._heard.moves_on(now)
+        if moves_on is None:
+            return Fact(False, "The controller's counter is not heard", "Push the plug home, turn the key on")
+        if not moves_on:
             return Fact(False, "The controller repeats old messages", "Turn the key off and on")
         return Fact(True, "The craft is heard")
 

@@ -248,9 +248,12 @@ class Heard:
         """Frames of this family come in."""
         return self.listening_since is not None and now - self._frame_at <= ALIVE_S
 
-    def moves_on(self, now: float) -> bool:
-        """The controller's alive counter changes, where the family has one."""
+    def moves_on(self, now: float) -> bool | None:
+        """The controller's alive counter changes, where the family has one; None = it is not heard."""
         if "alive" not in self.roles:
             return True
         changed = self._alive_changed
-        return changed is not None and now - changed <= self._max_age["alive"]
+        if changed is not None and now - changed <= self._max_age["alive"]:
+            return True
+        seen = self._seen.get("alive")
+        return None if seen is None or now - seen.at > self._max_age["alive"] else False

@@ -148,6 +148,19 @@ def test_what_a_dead_process_fired_on_a_craft_that_fell_silent_ends_by_itself_an
     assert bytes.fromhex("2fd10200") in [data[1:5] for _, _, data in machine.bench.sent]
 
 
+@pytest.mark.parametrize(("told_s", "ends"), [(0.0, "stale"), (0.15, "engine speed")])
+def test_a_speed_that_its_source_never_came_to_tell_ends_nothing_before_the_silence_does(
+    make_bench, told_s, ends
+):
+    machine = Stories(make_bench)
+    machine.press_as_an_honest_hand_does(output="fan", held=0.1)
+    machine.bench.values["EngineSpeedDisplay"] = 20.0
+    machine.wait(told_s)
+    machine.something_falls_silent(what="DisplayMain")
+    machine.wait(0.5)
+    assert machine.endings == [ends]
+
+
 def test_a_run_with_a_dip_too_short_to_be_heard_still_counts_as_one(make_bench):
     machine = Stories(make_bench)
     machine.the_engine_fires_up()

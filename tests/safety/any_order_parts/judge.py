@@ -104,7 +104,7 @@ class Judge:
         self.dead = {}
         self.open = {}
         self.heard_again = {}
-        self.turn_began, self.turned_at = None, 0.0
+        self.turned_at = 0.0
         self.ran_since = self.slow_since = None
         self.crank_began = self.cranked_at = None
         self.pulled = {PROVED}
@@ -139,6 +139,13 @@ class Judge:
             if (cause != "pump" or did not in FUEL)
             and now - self.told_since(cause, since) > HEARD_WITHIN[cause] + SLACK_S + stalled
         ]
+
+    def turning(self, now):
+        """Whether a source of the engine speed has said so; what is shorter than a period may go unheard."""
+        told = [
+            self.told_since(cause, self.bad[cause]) for cause in ("engine", "display") if cause in self.bad
+        ]
+        return any(now - since > 0.1 + SLACK_S for since in told)
 
     def told_since(self, cause, since):
         """When the craft began to tell a cause; while its message is silent that is the cause instead."""

@@ -150,10 +150,8 @@ class Machine:
         judge.mark("pump", now, bad=values.get("FuelPumpRelay", "Off") != "Off")
         for name in SILENCES:
             judge.mark(name, now, bad=name in silent)
-        turning = max(values["EngineSpeed"], values["EngineSpeedDisplay"]) > 0
-        judge.turn_began = (judge.turn_began or now) if turning else None
-        if turning and now - judge.turn_began > 0.1 + SLACK_S:
-            judge.turned_at = now  # what was shorter than a message's period may not have been heard
+        if judge.turning(now):
+            judge.turned_at = now
         running = min(values["EngineSpeed"], values["EngineSpeedDisplay"]) > 500
         judge.slow_since = None if running else judge.slow_since or now
         if running:
