@@ -212,8 +212,13 @@ LABELS = {
     "fan": "Cooling fan",
     "fuel_inhibit": "Hold fuel off",
     "spark_inhibit": "Hold spark off",
+    "injector_4": "Injector 4",
+    "gate_down": "Reverse gate down",
+    "gate_up": "Reverse gate up",
+    "trim_up": "Trim up",
+    "warning_lamp": "Warning lamp",
 }
-PROMISES = ("Hatch open, no smell", "Hands are clear", "Jet area clear")
+PROMISES = ("Hatch open, no smell", "Hands are clear", "Nobody aft", "Jet area clear")
 PATIENCE_S = 60.0
 TRIES, ARMS_S = 4, 4.0
 STALLED = (
@@ -455,12 +460,18 @@ class Technician:
 
 
 @pytest.fixture(scope="module")
-def bench(tmp_path_factory, display_name):
+def family():
+    """Of the craft at the trailer."""
+    return "auk"
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory, display_name, family):
     """A technician with a kiosk beside a craft at the dock, kept for all tests of a module."""
     kiosk = Kiosk(tmp_path_factory.mktemp("bench"), display_name)
     try:
         kiosk.supervisor = kiosk.kiosk()
-        technician = Technician(kiosk, kiosk.craft("dock"))
+        technician = Technician(kiosk, kiosk.craft("dock", "--family", family))
         kiosk.glass.wait_for_tile("EngineSpeed", "good")
         yield technician
     finally:

@@ -16,6 +16,7 @@ WORDS = {  # cause: how the sentence begins that ends a press for it
     "engine speed": r"Engine is turning|Engine stopped less than",
     "second source": r"Engine speed disagrees",
     "stale": r"Engine speed is not known from both|Engine: not known|The controller repeats old|"
+    r"The controller's counter is not heard|"
     r"Manifold pressure or barometer is not|Battery voltage is not|(Lanyard|Start switch): not known",
     "start switch": r"Start switch: pressed",
     "lanyard": r"Lanyard: pulled",
