@@ -113,7 +113,8 @@ class Recognise(msgspec.Struct, frozen=True):
         need: how many different ones of them; left out = all.
         begins: message to the bytes it must begin with, in hexadecimal: what a make says of itself.
         over: families that this one takes the place of where both fit. Only a family that hears more than the
-            others may say so, such as a make over the open standard that it speaks.
+            others may say so, such as a make over the open standard that it speaks, or whose instruments
+            share its bus.
     """
 
     messages: Annotated[tuple[Text, ...], Meta(min_length=1, description="a list of message names")]

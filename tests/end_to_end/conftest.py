@@ -213,8 +213,8 @@ LABELS = {
     "fuel_inhibit": "Hold fuel off",
     "spark_inhibit": "Hold spark off",
     "injector_4": "Injector 4",
-    "gate_down": "Reverse gate down",
-    "gate_up": "Reverse gate up",
+    "gate_down": "Gate down",
+    "gate_up": "Gate up",
     "trim_up": "Trim up",
     "warning_lamp": "Warning lamp",
 }
