@@ -8,6 +8,7 @@ from app.alarms import Alarms
 from app.choices import Choices
 from app.derived import BY_NAME, Derive, bad_input
 from app.extremes import Extremes
+from app.foreign import FamilyLimits
 from app.judge import DEADBAND, judge
 from app.moment import Moment
 from app.pages import chart_lines, signal_pages
@@ -40,6 +41,7 @@ class Board:
         self._began = now
         self._units = GlassUnits(settings)
         self._derive = Derive()
+        self._limits = FamilyLimits()
         self._craft: tuple[int, str | None] | None = None
         self._catalogue: Catalogue | None = None
         self._held: dict[str, Limit | None] = {}
@@ -56,6 +58,7 @@ class Board:
         """Look at the newest view; call it once a tick."""
         waited = now - self._began
         sent = Moment(view, now, waited=waited)
+        view = self._limits.turn(view, sent)
         self.moment = Moment(self._units.turn(self._derive.add(view, sent)), now, waited=waited)
         self._same_craft(self.moment)
         self.extremes.take(self.moment)

@@ -14,6 +14,8 @@ class IdentityLine(msgspec.Struct, frozen=True):
         value: text as read, empty if the module does not give it.
         unit: unit or empty.
         band: the value is the hours in this band of engine speed, from and to in rev/min; None = it is not.
+        counter: the value is how often something happened.
+        foreign: the value is none of those that the family's data are made for.
     """
 
     module: str
@@ -21,6 +23,8 @@ class IdentityLine(msgspec.Struct, frozen=True):
     value: str
     unit: str = ""
     band: tuple[int, int] | None = None
+    counter: bool = False
+    foreign: bool = False
 
 
 class ModuleState(msgspec.Struct, frozen=True):

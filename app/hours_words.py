@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import contextlib
 from typing import TYPE_CHECKING
 
 import msgspec
 
-from app.diagnosis import Report
-from app.entry import Kind
 from app.fault_rows import age_words
 from app.hours import E4_LOAD, bands_of, cycle_shares, load_factor, shares, since
 from app.report_age import craft_report, old_line
@@ -16,7 +13,6 @@ from app.report_age import craft_report, old_line
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from app.entry import Entry
     from app.hours import Band
     from app.moment import Moment
 
@@ -56,21 +52,6 @@ class HoursWords(msgspec.Struct, frozen=True):
     rows: list[BandRow]
     say: str
     note: str = ""
-
-
-def last_visit(entries: Sequence[Entry]) -> list[Band]:
-    """Bands as they were read on the visit before this one; empty if the book tells none.
-
-    Args:
-        entries: of one craft, newest first.
-    """
-    for entry in entries:
-        if entry.kind == Kind.SCAN and entry.visit != entries[0].visit:
-            with contextlib.suppress(msgspec.ValidationError):  # written by another version
-                bands = bands_of(msgspec.convert(entry.body, Report))
-                if bands:
-                    return bands
-    return []
 
 
 def hours_words(moment: Moment, before: Sequence[Band] = ()) -> HoursWords:

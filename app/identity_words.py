@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from app.fault_rows import age_words, sentence, trouble_lines
+from app.foreign import WHY
 from app.hull_number import hull_number
 from app.output_words import Line
 from app.report_age import can_read, craft_report, old_line
@@ -34,7 +35,7 @@ def identity_words(moment: Moment) -> tuple[str, list[Line]]:
 
 def _lines(report: Report) -> list[Line]:
     """What was told, then every controller; a hull number that is not right first."""
-    rows = [_row(line) for line in report.identity if line.band is None]
+    rows = [_row(line) for line in report.identity if line.band is None and not line.counter]
     states = [
         Line(f"{module.label} was read to the end.", "", "tick")
         if module.read
@@ -50,6 +51,8 @@ def _row(line: IdentityLine) -> Line:
     if not line.value:
         return Line(f"{line.label}:", "not given")
     said = Line(f"{line.label}: {line.value} {unit_words(line.unit)}".strip())
+    if line.foreign:
+        return Line(said.strong, WHY, "triangle")
     if line.label != HULL:
         return said
     try:

@@ -8,6 +8,7 @@ import msgspec
 
 from app.bench_words import signed_in
 from app.engine_words import engine_words
+from app.foreign import foreign_lines
 from app.messages import LinkState, Mode
 from app.show import unit_words, value_words
 
@@ -58,6 +59,7 @@ def strip(moment: Moment, *, with_speed: bool, alarms: Sequence[Alarm] = ()) -> 
         _role(moment, "engine_speed", 2) if with_speed else None,
         _role(moment, "battery", 3),
         _key(moment),
+        _foreign(moment),
         _recording(moment),
         _operator(moment),
         _mode(moment),
@@ -114,6 +116,11 @@ def _key(moment: Moment) -> Box | None:
     if number is None or info is None:
         return None
     return Box("key_level", f"Key {number:.0f} {unit_words(info.unit)}".strip(), 5)
+
+
+def _foreign(moment: Moment) -> Box | None:
+    """A controller of this craft is not one that the family's limits are made for."""
+    return Box("foreign", "Modified", 1, watch=True) if moment.heard and foreign_lines(moment) else None
 
 
 def _recording(moment: Moment) -> Box | None:

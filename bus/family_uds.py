@@ -57,7 +57,8 @@ def read_uds(data: dict[str, Any], messages: Iterable[MessageLayout], findings: 
     check.known = {module.key for _, module in modules}
     identity = check.entries("identity", Item, data)
     snapshot = check.entries("snapshot", Item, data)
-    _items(identity, snapshot, check)
+    _identity(identity, check)
+    _snapshot(snapshot, check)
     extended = section(Extended, check.table("extended", data), ("uds", "extended"), findings) or Extended()
     if extended.count is not None and extended.count == extended.age:
         what = f"count and age are both record {extended.count}"
@@ -148,7 +149,7 @@ def _modules(
     ]
 
 
-def _items(identity: list[tuple[str, Item]], snapshot: list[tuple[str, Item]], check: _Check) -> None:
+def _identity(identity: list[tuple[str, Item]], check: _Check) -> None:
     dids: set[Hashable] = set()
     end = 0
     for number, item in identity:
@@ -159,14 +160,20 @@ def _items(identity: list[tuple[str, Item]], snapshot: list[tuple[str, Item]], c
             check.add((*at, "hours"), "hours stands in [[uds.identity]]", "It belongs to [[uds.snapshot]].")
         if item.band is not None:
             end = _band(at, item, item.band, end, check)
+        _told(at, item, check)
         _coding(at, item, check)
-    dids = set()
+
+
+def _snapshot(snapshot: list[tuple[str, Item]], check: _Check) -> None:
+    dids: set[Hashable] = set()
     hours: set[Hashable] = set()
     for number, item in snapshot:
         at = ("snapshot", number)
         check.once((*at, "did"), dids, item.did, f"0x{item.did:04X}")
-        if item.band is not None:
-            check.add((*at, "band"), "band stands in [[uds.snapshot]]", "It belongs to [[uds.identity]].")
+        for name in ("band", "counter", "known"):
+            if getattr(item, name):
+                what = f"{name} stands in [[uds.snapshot]]"
+                check.add((*at, name), what, "It belongs to [[uds.identity]].")
         if item.module:
             check.add((*at, "module"), "a snapshot value names a module", "Take it out: it holds for all.")
         if item.text:
@@ -176,6 +183,16 @@ def _items(identity: list[tuple[str, Item]], snapshot: list[tuple[str, Item]], c
             if item.unit != "h":
                 check.add((*at, "unit"), f'engine hours have the unit "{item.unit}"', 'Write unit = "h".')
         _coding(at, item, check)
+
+
+def _told(at: tuple[str, ...], item: Item, check: _Check) -> None:
+    """A counter is a plain number, and what is known are texts."""
+    plain = not (item.text or item.band or item.unit or item.offset) and item.factor == 1.0
+    if item.counter and not plain:
+        what = f"counter of 0x{item.did:04X} is no plain number"
+        check.add((*at, "counter"), what, "Give it bytes, and neither text, band, factor, offset nor unit.")
+    if item.known and not item.text:
+        check.add((*at, "known"), f"known of 0x{item.did:04X}, which is no text", "Write text = true.")
 
 
 def _band(at: tuple[str, ...], item: Item, band: tuple[int, int], end: int, check: _Check) -> int:

@@ -155,7 +155,10 @@ class Reader:
                 except ControllerError:
                     silent = True  # asking for the rest would only take time; the faults are still asked for
             unit = item.unit if value else ""
-            found.identity.append(IdentityLine(module.key, item.label, value, unit, item.band))
+            foreign = bool(value and item.known) and value not in item.known
+            found.identity.append(
+                IdentityLine(module.key, item.label, value, unit, item.band, item.counter, foreign)
+            )
 
     def _with_details(self, module: Module, one: Fault) -> Fault:
         """The fault with its snapshot and its counters, as far as the module gives them."""

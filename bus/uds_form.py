@@ -73,6 +73,9 @@ class Item(msgspec.Struct, frozen=True, kw_only=True):
             otherwise it means that the controller does not know.
         hours: this is the engine hours of a snapshot; faults of one moment share it.
         band: these are the hours that the engine ran in this band of speeds, from and to in rev/min.
+        counter: it counts how often something happened; it never goes back.
+        known: the texts that this family's data are made for, of a calibration or software; another one means
+            that the controller was modified or updated, and that the family's own limits may not fit it.
     """
 
     module: Text = ""
@@ -88,6 +91,8 @@ class Item(msgspec.Struct, frozen=True, kw_only=True):
     full_range: Flag = False
     hours: Flag = False
     band: Band = None
+    counter: Flag = False
+    known: Texts = ()
 
 
 class FaultText(msgspec.Struct, frozen=True):

@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 from kivy.properties import NumericProperty, StringProperty
 
 from app.book_words import craft_of
-from app.hours_words import HoursWords, hours_words, last_visit
+from app.hours import bands_of
+from app.hours_words import HoursWords, hours_words
+from app.visits import last_visit
 from screens import layouts, theme
 from screens.page import Page
 from screens.widgets.band_bars import BandBars
@@ -48,7 +50,7 @@ class HoursPage(Page):
     def show(self, board: Board) -> None:
         """See Page."""
         if self._keeper is not None and (entries := self._keeper.of(craft_of(board.moment))) != self._entries:
-            self._entries, self._before = entries, last_visit(entries)
+            self._entries, self._before = entries, last_visit(entries, bands_of)
         said = hours_words(board.moment, self._before)
         if said != self._said:
             self._said = said

@@ -99,6 +99,12 @@ def _hours(actions: Actions) -> Page:
     return HoursPage(actions)
 
 
+def _counters(actions: Actions) -> Page:
+    from screens.counters import CountersPage
+
+    return CountersPage(actions)
+
+
 def _trailer(actions: Actions) -> Page:
     from screens.trailer import TrailerPage
 
@@ -210,6 +216,7 @@ PAGES: Mapping[str, Callable[[Actions], Page]] = {
     "connection": _connection,
     "identity": _identity,
     "hours": _hours,
+    "counters": _counters,
     "settings": _settings,
     "bench": _bench,
     "output": _output,

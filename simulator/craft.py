@@ -152,6 +152,18 @@ class Craft:
         self.bench.tachometer.step(STEP_S, self.engine.speed)
         if self.engine.tick % PROTECTION_STEPS == 0:
             self.bench.protection.step(self.engine, self.broadcast.seen)
+            self.engine.usage.watch(self._counted())
+
+    def _counted(self) -> frozenset[str]:
+        """What the controller counts, as far as it is the case now."""
+        engine, active = self.engine, self.bench.protection.active
+        holds = {
+            "starts": engine.state == RUNNING,
+            "overspeed": engine.governor.cut,
+            "overheat": "coolant high" in active or "exhaust high" in active,
+            "low_oil": "oil pressure low" in active,
+        }
+        return frozenset(what for what, is_so in holds.items() if is_so)
 
     def _run_steps(self) -> None:
         steps = self.scenario.steps

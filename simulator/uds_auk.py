@@ -25,6 +25,7 @@ from simulator.uds_shared import (
     seen,
     speed_seen,
 )
+from simulator.usage import COUNTED
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -98,7 +99,7 @@ OUTPUTS = (
 ENGINE_OFFERED = (
     *SESSIONS,
     *FAULTS,
-    "22(f190|f18c|f195|f1a0|f1b[0-6]|d141|d142)",
+    "22(f190|f18c|f195|f1a0|f1b[0-6]|f1c[0-3]|d141|d142)",
     "2fd1(01|02|03|11|12|13)03....",
     "2fd1(21|22|23|24|25)03..",
     "2fd1(41|42)03",
@@ -135,8 +136,8 @@ def display_snapshot(craft: Craft) -> bytes:
     return b"\x02\xf4\x42" + big(volts, 2) + b"\xd0\x11" + big(age, 2)
 
 
-BANDS = 0xF1B0
-"""The first of the identifiers of hours by engine speed."""
+BANDS, COUNTERS = 0xF1B0, 0xF1C0
+"""The first of the identifiers of hours by engine speed, and of what is counted."""
 
 
 def _band_hours(craft: Craft, band: int) -> bytes:
@@ -150,6 +151,10 @@ def engine_module(craft: Craft, hull: Callable[[], str]) -> Module:
         0xF18C: lambda: str(craft.bench.serial).encode(),
         0xF195: ENGINE_SOFTWARE.encode,
         0xF1A0: lambda: big(round(craft.engine.hours / 0.05), 4),
+        **{
+            COUNTERS + at: partial(lambda what: big(craft.engine.usage.times[what], 4), what)
+            for at, what in enumerate(COUNTED)
+        },
         **{BANDS + band: partial(_band_hours, craft, band) for band in range(len(craft.engine.kind.edges))},
     }
     return Module("engine", 0x7E0, 0x7E8, FUNCTIONAL, identity, ENGINE_OFFERED)

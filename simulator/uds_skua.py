@@ -28,6 +28,7 @@ from simulator.uds_shared import (
     seen,
     speed_seen,
 )
+from simulator.usage import COUNTED
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -90,7 +91,7 @@ OUTPUTS = (
 
 OFFERED: Mapping[str, tuple[str, ...]] = {
     "engine": (
-        "22(f190|f18c|f195|0201|021[0-5]|0361|0362)",
+        "22(f190|f18c|f195|0201|021[0-5]|022[0-3]|0361|0362)",
         "2f03(01|02|03|04|11|12|13|14)03....",
         "2f03(21|22)03..",
         "2f03(51|52)03",
@@ -153,6 +154,10 @@ def _says(craft: Craft, hull: Callable[[], str]) -> dict[str, dict[int, Callable
         0x0210 + band: partial(lambda number: _tenths(craft.engine.usage.hours[number]), band)
         for band in range(len(craft.engine.kind.edges))
     }
+    counters = {
+        0x0220 + at: partial(lambda what: big(craft.engine.usage.times[what], 2), what)
+        for at, what in enumerate(COUNTED)
+    }
     software = {key: {0xF195: text.encode} for key, text in SOFTWARE.items()}
     return {
         "engine": {
@@ -161,6 +166,7 @@ def _says(craft: Craft, hull: Callable[[], str]) -> dict[str, dict[int, Callable
             **software["engine"],
             0x0201: lambda: _tenths(craft.engine.hours),
             **bands,
+            **counters,
         },
         "gate": {0xF18C: GATE_SERIAL.encode, **software["gate"]},
         "display": {0xF18C: DISPLAY_SERIAL.encode, **software["display"]},

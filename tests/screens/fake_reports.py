@@ -92,6 +92,19 @@ HOURS = [
         BANDS, ("354.1", "137.1", "159.9", "182.8", "137.1", "137.1", "34.2"), strict=True
     )
 ]
+COUNTERS = [
+    IdentityLine("engine", label, value, counter=True)
+    for label, value in (
+        ("Starts", "2960"),
+        ("Over-speed", "22"),
+        ("Overheat", "9"),
+        ("Low oil pressure", ""),
+    )
+]
+FOREIGN = [
+    *IDENTITY[:2],
+    IdentityLine("engine", "Engine controller software", "AE-99.1 stage 2", foreign=True),
+]
 MISWRITTEN = [IdentityLine("engine", "Hull number", "ABC1234OL495"), *IDENTITY[1:]]
 
 
@@ -155,6 +168,8 @@ def _scenes():
         "none": (report(), {}),
         "miswritten": (report(identity=MISWRITTEN), {}),
         "hours": (report(identity=[*IDENTITY, *HOURS]), {}),
+        "counters": (report(identity=[*IDENTITY, *COUNTERS]), {}),
+        "foreign": (report(identity=[*FOREIGN, *COUNTERS]), {}),
         "hours_gap": (report(identity=[*HOURS[:6], structs.replace(HOURS[6], value="", unit="")]), {}),
         "together": (three, {}),
         "together_mara": (three, mara | recent),
@@ -202,6 +217,8 @@ TOUCHED = {
     "faults_half_read": ["Check", "Check+Clear", "Check+More?+Connection+Identity"],
     "faults_none": ["Check", "Check+Connection+Identity", "Check+Connection+Hours"],
     "faults_hours": ["Check+Connection+Hours", "Check+Connection+Identity"],
+    "faults_counters": ["Check+Connection+Identity+Counters"],
+    "faults_foreign": ["Check", "Check+Connection+Identity", "Ride", "Ride+Page"],
     "faults_hours_gap": ["Check+Connection+Hours"],
     "faults_miswritten": ["Check+Connection+Identity"],
 }

@@ -31,3 +31,33 @@ def test_an_idling_craft_counts_in_the_lowest_band_and_the_bands_stay_its_hours(
     assert craft.engine.usage.hours[0] > before[0]
     assert craft.engine.usage.hours[1:] == before[1:]
     assert sum(craft.engine.usage.hours) == pytest.approx(craft.engine.hours)
+
+
+def starts(craft):
+    return craft.engine.usage.times["starts"]
+
+
+def test_a_start_is_counted_once_however_long_the_engine_runs():
+    craft = Craft("auk", "dock")
+    before = starts(craft)
+    craft.act({"do": "start", "pressed": True})
+    craft.advance(3.0)
+    craft.act({"do": "start", "pressed": False})
+    craft.advance(10.0)
+    assert craft.engine.state == "Running"
+    assert starts(craft) == before + 1
+
+
+def test_over_speed_overheat_and_low_oil_are_counted_when_they_begin():
+    craft = Craft("auk", "ride")
+    before = dict(craft.engine.usage.times)
+    craft.act({"do": "part", "part": "oil", "value": 0.1})
+    craft.act({"do": "plant", "signal": "CoolantTemperature", "kind": "value", "value": 120})
+    craft.advance(15.0)
+    counted = {what: times - before[what] for what, times in craft.engine.usage.times.items()}
+    assert (counted["overheat"], counted["low_oil"], counted["overspeed"]) == (1, 1, 0)
+    loose = Craft("auk", "dock")
+    was = loose.engine.usage.times["overspeed"]
+    loose.act({"do": "spin", "rev": 8300.0, "seconds": 1.0})
+    loose.advance(1.5)
+    assert loose.engine.usage.times["overspeed"] == was + 1

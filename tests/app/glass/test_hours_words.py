@@ -9,9 +9,11 @@ from some_faults import report
 from app.diagnosis import IdentityLine
 from app.engine_data import EngineData
 from app.entry import Kind
-from app.hours_words import CYCLE, hours_words, last_visit
+from app.hours import bands_of
+from app.hours_words import CYCLE, hours_words
 from app.identity_words import identity_words
 from app.messages import LinkState
+from app.visits import last_visit
 
 BANDS = ((0, 4000), (4000, 8000))
 
@@ -86,22 +88,22 @@ def test_what_came_since_the_last_visit_is_told(make, scan):
         scan(told("310.0", "102.0"), "b"),
         scan(told("300.0", "100.0"), "a"),
     ]
-    before = last_visit(entries)
+    before = last_visit(entries, bands_of)
     assert [band.hours for band in before] == [300.0, 100.0]
     words = said(make, told("312.4", "103.0"), before=before)
     assert words.say.endswith("15.4 h since the last visit.")
 
 
 def test_bands_that_shrank_were_replaced_or_reset(make, scan):
-    before = last_visit([scan(report(), "b"), scan(told("300.0", "100.0"), "a")])
+    before = last_visit([scan(report(), "b"), scan(told("300.0", "100.0"), "a")], bands_of)
     words = said(make, told("305.0", "20.0"), before=before)
     assert words.say.endswith("Fewer than at the last visit: replaced or reset.")
 
 
 def test_where_the_book_tells_no_earlier_hours_nothing_is_said_of_them(make, scan):
     same_visit = [scan(told("305.0", "20.0"), "b"), scan(told("300.0", "100.0"), "b")]
-    assert last_visit(same_visit) == []
-    assert last_visit([]) == []
+    assert last_visit(same_visit, bands_of) == []
+    assert last_visit([], bands_of) == []
     strange = [scan(told("305.0", "20.0"), "b"), scan({"what": 1}, "a")]
-    assert last_visit(strange) == []
+    assert last_visit(strange, bands_of) == []
     assert "visit" not in hours_words(make.after_reading(told("305.0", "20.0")), []).say

@@ -111,6 +111,24 @@ SLIPS = {
         "begins before 1500",
     ),
     "a band that is no pair": ("band = [0, 1500]", "band = [0]", "band = [0]", "two whole numbers"),
+    "a counter that is no plain number": (
+        'label = "Starts"\nbytes = 4',
+        'label = "Starts"\nbytes = 4\nfactor = 0.5',
+        "counter = true",
+        "no plain number",
+    ),
+    "a known text of a number": (
+        'label = "Starts"\nbytes = 4',
+        'label = "Starts"\nbytes = 4\nknown = ["1"]',
+        'known = ["1"]',
+        "which is no text",
+    ),
+    "a counter in a snapshot": (
+        'label = "Since key on"\nbytes = 2\nunit = "s"',
+        'label = "Since key on"\nbytes = 2\nunit = "s"\ncounter = true',
+        "counter = true",
+        "belongs to [[uds.identity]]",
+    ),
     "hours of a band of another unit": (
         'unit = "h"\ndecimals = 1\nband = [0, 1500]',
         'unit = "s"\ndecimals = 1\nband = [0, 1500]',
