@@ -57,9 +57,9 @@ class Board:
     def take(self, view: View, now: float) -> Moment:
         """Look at the newest view; call it once a tick."""
         waited = now - self._began
-        sent = Moment(view, now, waited=waited)
-        view = self._limits.turn(view, sent)
-        self.moment = Moment(self._units.turn(self._derive.add(view, sent)), now, waited=waited)
+        view = self._limits.turn(view, Moment(view, now, waited=waited))
+        view = self._derive.add(view, Moment(view, now, waited=waited))
+        self.moment = Moment(self._units.turn(view), now, waited=waited)
         self._same_craft(self.moment)
         self.extremes.take(self.moment)
         self.trend.take(self.moment)

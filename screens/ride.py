@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from kivy.properties import NumericProperty
 
+from app.foreign import foreign_lines
 from app.link_words import banner
 from app.reading import Quality
 from app.show import Look, figure
@@ -84,6 +85,8 @@ def _below(board: Board, info: SignalInfo, alarm: float | None, tile: Tile) -> t
         parts.append(f"limit {figure(alarm, info.decimals)}")
     if tile.look in (Look.WATCH, Look.ALARM):
         note = tile.note
+    elif foreign_lines(board.moment):
+        note = "family limits do not apply"
     else:
         generic = any(limit.generic for limit in info.limits)
         note = "" if alarm is None else f"limit from {'generic default' if generic else 'family data'}"

@@ -28,7 +28,9 @@ def counter(label, value):
 def board_after(make, told, *, limits, **view):
     """A board that has taken a craft whose speed has these limits, after this reading."""
     speed = make.info("Speed", "rev/min", limits=limits, group="Engine", scale=(0, 9000))
-    catalogue = make.catalogue([speed, *make.signals()[1:]])
+    craft = make.info("Craft", "km/h", group="Engine", scale=(0, 100))
+    catalogue = make.catalogue([speed, *make.signals()[1:], craft])
+    catalogue = structs.replace(catalogue, roles={**catalogue.roles, "craft_speed": "Craft"})
     made = make.view(catalogue=catalogue, **view)
     snapshot = structs.replace(
         made.snapshot, report=told.number, link=structs.replace(made.snapshot.link, since=1.0)
@@ -42,6 +44,9 @@ def test_the_familys_own_limits_do_not_apply_to_a_calibration_it_does_not_know(m
     own, generic = make.limit("alarm", value=3000.0), make.limit("watch", value=3200.0, generic=True)
     known = board_after(make, report(identity=[software(foreign=False)]), limits=[own, generic])
     foreign = board_after(make, report(identity=[software()]), limits=[own, generic])
+    assert any(
+        info.name.startswith("=") for info in foreign.moment.catalogue.signals
+    )  # with derived ones too
     assert known.look("Speed") is Look.ALARM
     assert foreign.look("Speed") is Look.WATCH  # what is common practice holds for any engine
     assert foreign.moment.info("Speed").limits == [generic]
