@@ -356,7 +356,8 @@ def _families(options: argparse.Namespace) -> int:
     if options.action == "new":
         return families_command.new(options.name, options.within, out=sys.stdout)
     if options.action == "check":
-        return families_command.check(options.folder, as_json=options.json, out=sys.stdout)
+        wanted = {"as_json": options.json, "requests": options.requests}
+        return families_command.check(options.folder, **wanted, out=sys.stdout)
     return families_command.list_families(as_json=options.json, out=sys.stdout)
 
 

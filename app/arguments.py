@@ -65,6 +65,7 @@ def families(parser: argparse.ArgumentParser) -> None:
     check = actions.add_parser("check", help="is a family folder sound?")
     check.add_argument("folder", type=Path)
     check.add_argument("--json", action="store_true")
+    check.add_argument("--requests", action="store_true", help="print every request it makes possible")
     new = actions.add_parser("new", help="a commented skeleton to begin with")
     new.add_argument("name", help="of the family: small letters, digits and _")
     new.add_argument("--within", type=Path, metavar="DIR", help="not among your own families, but here")

@@ -8,13 +8,18 @@ from typing import TYPE_CHECKING, TextIO
 import msgspec
 
 from bus.family import SHIPPED, check_folder, load_families
+from bus.family_golden import FILE as GOLDEN
+from bus.family_golden import check_golden, words
 from bus.family_new import begin
+from bus.frame import digits
+from bus.requests import requests_of
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from app.errors import FamilyError
     from bus.family import Family
+    from bus.family_golden import Golden
 
 
 class _Finding(msgspec.Struct):
@@ -76,24 +81,52 @@ def list_families(*, as_json: bool, out: TextIO) -> int:
     return 0
 
 
-def check(folder: Path, *, as_json: bool, out: TextIO) -> int:
+def check(folder: Path, *, as_json: bool, requests: bool = False, out: TextIO) -> int:
     """Print whether a family folder is sound, and everything that is wrong with it.
+
+    Args:
+        folder: of the family.
+        as_json: one JSON object instead of words.
+        requests: print every request that the family makes possible too, to be held against its papers.
+        out: where to.
 
     Returns:
         Exit code: 0 sound, 1 not.
     """
     family, errors = check_folder(folder)
+    golden = None if family is None else check_golden(family)
+    if golden is not None and golden.errors:
+        family, errors = None, golden.errors
     if as_json:
         verdict = _Check(str(folder), family is not None, [_finding(error) for error in errors])
         out.write(msgspec.json.encode(verdict).decode() + "\n")
     elif family is not None:
         listed = _listed(family)
         out.write(f"{family.name} is sound: {listed.messages} messages, {listed.signals} signals.\n")
+        out.write(_golden_words(golden))
+        if requests:
+            out.writelines(f"{line}\n" for line in _requests(family))
     else:
         out.writelines(f"{error}\n" for error in errors)
         things = "1 thing is" if len(errors) == 1 else f"{len(errors)} things are"
         out.write(f"{folder} is not sound: {things} wrong.\n")
     return 0 if family is not None else 1
+
+
+def _golden_words(golden: Golden | None) -> str:
+    if golden is None:
+        return f"It has no {GOLDEN}: nobody has worked out its frames and requests by hand.\n"
+    return f"{golden.frames} frames and {golden.requests} requests worked out by hand agree.\n"
+
+
+def _requests(family: Family) -> list[str]:
+    """Identifier, class and bytes of all that its controllers can ever be asked."""
+    asked = sorted((one.request, one.pdu, one.kind.value) for one in requests_of(family.uds))
+    lines = [f"{digits(ident)} {kind} {words(pdu)}" for ident, pdu, kind in asked]
+    for plan in family.uds.outputs if family.uds is not None else ():
+        named = (("start", plan.start), ("status", plan.status), ("release", plan.release))
+        lines += [f"{digits(plan.request)} {what} {plan.data.key} {words(pdu)}" for what, pdu in named if pdu]
+    return lines
 
 
 def new(name: str, within: Path | None, *, out: TextIO) -> int:

@@ -78,7 +78,7 @@ def test_an_own_family_is_listed_as_not_shipped(own):
 def test_a_sound_folder_passes():
     out = io.StringIO()
     assert check(SHIPPED / "auk", as_json=False, out=out) == 0
-    assert out.getvalue() == "auk is sound: 8 messages, 49 signals.\n"
+    assert out.getvalue().startswith("auk is sound: 8 messages, 49 signals.\n")
     out = io.StringIO()
     assert check(SHIPPED / "nmea2000", as_json=True, out=out) == 0
     assert json.loads(out.getvalue())["sound"] is True
