@@ -124,6 +124,23 @@ class Value(msgspec.Struct, frozen=True, array_like=True):
     source: int
 
 
+class RawFrame(msgspec.Struct, frozen=True):
+    """The newest frame of one identifier on a bus that no family explains.
+
+    Attributes:
+        ident, data: in hexadecimal, as service papers write them.
+        times: how often it was heard.
+        gap_s: seconds between two of them, evened out; 0 while there was one.
+        says: what an open standard makes of it; empty if nothing.
+    """
+
+    ident: str
+    data: str
+    times: int
+    gap_s: float
+    says: str = ""
+
+
 class Snapshot(msgspec.Struct, frozen=True, tag="snapshot"):
     """Everything the glass needs to draw one moment.
 
@@ -135,6 +152,7 @@ class Snapshot(msgspec.Struct, frozen=True, tag="snapshot"):
         output: the output that is considered, pressed or was pressed last.
         operator: who is signed in, empty if nobody.
         heard: what engines on this bus told of their faults without being asked.
+        raw: what is on a bus that no family explains; empty while a craft is known.
     """
 
     at: float
@@ -149,6 +167,7 @@ class Snapshot(msgspec.Struct, frozen=True, tag="snapshot"):
     output: OutputState | None = None
     operator: str = ""
     heard: list[HeardFaults] = []
+    raw: list[RawFrame] = []
 
 
 class Limit(msgspec.Struct, frozen=True):

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from app.messages import Catalogue, Craft, Link, LinkState, Mode, Recording, Snapshot
 from app.reading import Quality
 from bus.live import LiveTable
+from bus.raw_frames import RawFrames
 from bus.recognise import Recogniser
 from bus.simulated import MARK_DATA, MARK_IDENT
 from bus.troubles import HeardTroubles
@@ -83,6 +84,7 @@ class Hub:
         self._decoder: Decoder | None = None
         self._table: LiveTable | None = None
         self._troubles = HeardTroubles()
+        self._raw = RawFrames(families)
         self._catalogues = 0
         self._frames = 0
         self._bad_before = 0
@@ -113,6 +115,7 @@ class Hub:
             self._recogniser = Recogniser(self._families)
             self._named = False
             self._troubles = HeardTroubles()
+            self._raw = RawFrames(self._families)
         self._heard_at = at
         self._frames += len(frames)
         self._counts.append((at, len(frames)))
@@ -123,6 +126,7 @@ class Hub:
             return []
         self._troubles.feed(frame)
         if not self._named:
+            self._raw.feed(frame)
             self._name(frame)
         elif self._may_give_way:
             self._name_again(frame)
@@ -205,6 +209,7 @@ class Hub:
             catalogue=self._catalogues,
             values=[] if table is None else table.values(now, all_stale=state is not LinkState.FOUND),
             heard=self._troubles.told(),
+            raw=self._raw.told() if state is LinkState.UNKNOWN_CRAFT else [],
         )
 
     def _link_state(self, now: float) -> LinkState:

@@ -93,6 +93,12 @@ def _identity(actions: Actions) -> Page:
     return IdentityPage(actions)
 
 
+def _raw(actions: Actions) -> Page:
+    from screens.raw import RawPage
+
+    return RawPage(actions)
+
+
 def _hours(actions: Actions) -> Page:
     from screens.hours import HoursPage
 
@@ -216,6 +222,7 @@ PAGES: Mapping[str, Callable[[Actions], Page]] = {
     "connection": _connection,
     "identity": _identity,
     "hours": _hours,
+    "raw": _raw,
     "counters": _counters,
     "settings": _settings,
     "bench": _bench,

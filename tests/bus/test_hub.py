@@ -146,8 +146,11 @@ def test_traffic_that_no_family_explains_is_called_unknown(bench):
         bench.outlet.put([Frame(bench.now, 0x555, b"\x01\x02")])
         bench.hub.pump()
         bench.now += 0.05
-    assert bench.hub.snapshot().link.state is LinkState.UNKNOWN_CRAFT
-    assert bench.hub.snapshot().values == []
+    snapshot = bench.hub.snapshot()
+    assert snapshot.link.state is LinkState.UNKNOWN_CRAFT
+    assert snapshot.values == []
+    assert [(raw.ident, raw.data, raw.times) for raw in snapshot.raw] == [("555", "01 02", 80)]
+    assert bench.run(1.0).raw == []  # a craft that is named has values instead
 
 
 def test_a_frame_of_the_wrong_length_counts_as_bad_and_gives_no_value(bench):

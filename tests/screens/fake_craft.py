@@ -25,6 +25,7 @@ from app.messages import (
     Link,
     LinkState,
     Mode,
+    RawFrame,
     Recording,
     SignalInfo,
     Snapshot,
@@ -200,6 +201,7 @@ class FakeLink:
             kept if recording else None,
             self.catalogue.number if known else 0,
             values,
+            raw=RAW if state is LinkState.UNKNOWN_CRAFT else [],
         )
         return View(connected, snapshot, self.catalogue if known else None)
 
@@ -211,6 +213,13 @@ def _moving(link: FakeLink) -> View:
         changed={"EngineSpeed": speed, "CraftSpeed": speed / 80, "OilPressure": 120 + speed / 20}
     )
 
+
+RAW = [
+    RawFrame("0C8", "00 1F 40 FF", 1204, 0.02),
+    RawFrame("3F1", "", 1, 0.0),
+    *(RawFrame(f"5{number:02X}", "01 02 03 04 05 06 07 08", 90, 0.1) for number in range(9)),
+    RawFrame("0CF00400", "FF FF FF 8A 03 FF FF FF", 98, 0.02, "SAE J1939 engine: Engine speed 113.25 rpm"),
+]
 
 MIXED = {
     "CoolantTemperature": Quality.ERROR,
