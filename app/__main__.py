@@ -85,7 +85,7 @@ def _parser() -> argparse.ArgumentParser:
     scan.add_argument("--seconds", type=float, default=20.0, help="wait this long for a craft")
     watch = add("watch", "print live values, or those of a recording", _watch, adapter)
     watch.add_argument("--from", dest="source", type=Path, metavar="RECORDING", help="decode a file")
-    watch.add_argument("--family", help="instead of recognising it from the traffic")
+    watch.add_argument("--family", help="its name or its folder, instead of recognising it from the traffic")
     watch.add_argument("--json", action="store_true", help="one JSON object a line")
     watch.add_argument("--seconds", type=float, default=FOREVER, help="stop after this long")
     record = add("record", "write every frame to a file", _record, adapter)
@@ -320,13 +320,17 @@ def _scan(options: argparse.Namespace) -> int:
 
 
 def _watch(options: argparse.Namespace) -> int:
-    from bus.family import load_families
+    from bus.family import load_families, named
 
-    families, _broken = load_families()
+    families, broken = load_families()
+    name = options.family
+    if name is not None:
+        families = [named(name, families, broken)]
+        name = families[0].name
     if options.source is not None:
         from bus import watch_file
 
-        return watch_file.run(options.source, families, options.family, as_json=options.json, out=sys.stdout)
+        return watch_file.run(options.source, families, name, as_json=options.json, out=sys.stdout)
     from bus import watch_live
 
     until = time.monotonic() + options.seconds
@@ -335,8 +339,6 @@ def _watch(options: argparse.Namespace) -> int:
         if options.interface is not None:
             print("A running Boathook holds the adapter; its values are printed.", file=sys.stderr)
         return watch_live.attached(client, sys.stdout, as_json=options.json, until=until)
-    if options.family is not None:
-        families = [family for family in families if family.name == options.family]
     return watch_live.alone(_adapter(options), families, sys.stdout, as_json=options.json, until=until)
 
 

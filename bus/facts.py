@@ -29,7 +29,8 @@ from app.interlock import (
     Need,
     lacking,
 )
-from bus.heard import SPEEDS, Event, Heard
+from bus.heard import Event, Heard
+from bus.roles import IN_PLACE, RELEASED, SPEEDS, STANDS
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -226,7 +227,7 @@ class FactTable:
             Need.BUS_ALIVE: self._bus_alive(now),
             Need.CONTROLLER_KNOWN: self._controller_known(),
             Need.ALONE: self._alone(now),
-            Need.LANYARD_IN: self._switch("lanyard", "In place", "Lanyard", "Put the lanyard in", now),
+            Need.LANYARD_IN: self._switch("lanyard", IN_PLACE, "Lanyard", "Put the lanyard in", now),
             Need.LANYARD_PROVED: Fact(
                 self._heard.lanyard_proved,
                 "Lanyard: seen pulled on this visit"
@@ -235,7 +236,7 @@ class FactTable:
                 "Pull the lanyard once, put it back",
             ),
             Need.START_RELEASED: self._switch(
-                "start_switch", "Released", "Start switch", "Let go of the start switch", now
+                "start_switch", RELEASED, "Start switch", "Let go of the start switch", now
             ),
             Need.SPEED_KNOWN: _speed_known(speed, second),
             Need.ENGINE_STOPPED: self._stopped(speed, second, now),
@@ -296,7 +297,7 @@ class FactTable:
     def _pump_quiet(self, now: float) -> Fact:
         if "fuel_pump" not in self._heard.roles:
             return Fact(True, "Fuel pump: this craft does not tell")
-        return self._switch("fuel_pump", "Off", "Fuel pump", "Wait until it stands, sniff again", now)
+        return self._switch("fuel_pump", STANDS, "Fuel pump", "Wait until it stands, sniff again", now)
 
     def _stopped(self, speed: float | str | None, second: float | str | None, now: float) -> Fact:
         known = [value for value in (speed, second) if isinstance(value, (int, float))]

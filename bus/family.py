@@ -10,7 +10,7 @@ import msgspec
 import platformdirs
 
 from app.engine_data import EngineData
-from app.errors import FamilyError
+from app.errors import FamilyError, UsageError
 from app.interlock import RULES
 from app.messages import Catalogue, Limit, SignalInfo
 from app.output_messages import OutputInfo
@@ -23,7 +23,7 @@ from bus.family_uds import read_uds
 from bus.uds_form import Uds
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from bus.outputs import OutputPlan
 
@@ -250,6 +250,30 @@ def load_family(folder: Path) -> Family:
     if family is None:
         raise errors[0]
     return family
+
+
+def named(name: str, families: Sequence[Family], errors: Iterable[FamilyError]) -> Family:
+    """The family that a person means by its name, or by its folder.
+
+    Args:
+        name: a name, or a path.
+        families: the sound ones.
+        errors: what is wrong with the others.
+
+    Raises:
+        FamilyError: it is there, and not sound: the first thing that is wrong with it.
+        UsageError: there is none.
+    """
+    if "/" in name or Path(name).is_dir():
+        return load_family(Path(name))
+    for family in families:
+        if family.name == name:
+            return family
+    for error in errors:
+        if name in Path(error.file).parts[-2:]:
+            raise error
+    known = ", ".join(family.name for family in families)
+    raise UsageError(f"There is no family {name}. Known: {known}. Or name a folder that holds one.")
 
 
 def own_folder() -> Path:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from bus.decode import enumerated, key_of
 from bus.frame import EXTENDED
+from bus.roles import ROLES, SPEED_AGE_S, SPEEDS
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -15,26 +16,9 @@ if TYPE_CHECKING:
     from bus.family_file import Findings
     from bus.family_form import FamilyFile, Shown
 
-ROLES = (
-    "engine_speed",
-    "engine_speed_second",
-    "engine_state",
-    "battery",
-    "key_level",
-    "limited_power",
-    "lanyard",
-    "start_switch",
-    "manifold_pressure",
-    "barometric_pressure",
-    "fuel_pump",
-    "craft_speed",
-    "serial",
-    "hours",
-    "alive",
-)
-"""What a signal can be to the tool itself. Which sensor it is, the label says."""
-
-_TEXT_ROLES = ("engine_state", "limited_power", "lanyard", "start_switch", "fuel_pump")
+SPEED_PERIOD_S = 0.8 * SPEED_AGE_S
+"""Longest period of the engine speed where there are outputs (our own share): a slower one is old before the
+next has come, and the engine is never known to stand still."""
 
 LIMITS = ("alarm_above", "alarm_below", "watch_above", "watch_below")
 
@@ -65,6 +49,8 @@ def check_family(
         findings.add(("recognise", "need"), what, "Need no more than there are.")
     _begins(family, messages, findings)
     _roles(family, signals, findings)
+    _periods(family, messages, findings)
+    _for_outputs(family, messages, findings)
     _known(findings, ("ride", "arc"), (family.ride.arc,), set(signals), "signal")
     _known(findings, ("ride", "tiles"), family.ride.tiles, set(signals), "signal")
     _engine(family, signals, findings)
@@ -140,18 +126,51 @@ def _begins(family: FamilyFile, messages: tuple[MessageLayout, ...], findings: F
 
 
 def _roles(family: FamilyFile, signals: dict[str, SignalLayout], findings: Findings) -> None:
-    for role, name in family.roles.items():
-        at = ("roles", role)
-        if role not in ROLES:
-            findings.add(at, f"there is no role {role}", f"Known roles: {', '.join(ROLES)}.")
-        signal = signals.get(name)
+    for name, signal_name in family.roles.items():
+        at = ("roles", name)
+        role = ROLES.get(name)
+        if role is None:
+            findings.add(at, f"there is no role {name}", f"Known roles: {', '.join(ROLES)}.")
+        signal = signals.get(signal_name)
         if signal is None:
-            findings.add(at, f"the DBC has no signal {name}", "Mend the name here or in signals.dbc.")
-        elif role in _TEXT_ROLES and not enumerated(signal):
-            what = f"{name} as {role} has no texts"
+            findings.add(at, f"the DBC has no signal {signal_name}", "Mend the name here or in signals.dbc.")
+        elif role is not None and role.text and not enumerated(signal):
+            what = f"{signal_name} as {name} has no texts"
             findings.add(at, what, "Give it a VAL_ line in signals.dbc.")
-        elif role in ROLES and role not in _TEXT_ROLES and enumerated(signal):
-            findings.add(at, f"{name} as {role} is a text", "This role needs a number.")
+        elif role is not None and not role.text and enumerated(signal):
+            findings.add(at, f"{signal_name} as {name} is a text", "This role needs a number.")
+        elif role is not None and (lacks := set(role.words) - set(signal.texts.values())):
+            what = f'{signal_name} as {name} never says "{min(lacks)}"'
+            said = " and ".join(f'"{word}"' for word in role.words)
+            findings.add(at, what, f"Its VAL_ line must say {said}: the tool compares them letter by letter.")
+
+
+def _for_outputs(family: FamilyFile, messages: tuple[MessageLayout, ...], findings: Findings) -> None:
+    """What the interlock cannot do without; an output that could never fire is better not offered."""
+    if family.uds is None or not family.uds.get("outputs"):
+        return
+    for name, role in ROLES.items():
+        if role.outputs and name not in family.roles:
+            what = f"there are outputs, and no role {name} ({role.what})"
+            findings.add(("roles",), what, "Name its signal in [roles], or take [[uds.outputs]] out.")
+    cycles = {signal.name: message.cycle for message in messages for signal in message.signals}
+    for name in SPEEDS:
+        cycle = cycles.get(family.roles.get(name, ""))
+        if cycle is not None and cycle > SPEED_PERIOD_S:
+            what = (
+                f"{name} comes every {cycle * 1000:.0f} ms, and counts for {SPEED_AGE_S * 1000:.0f} ms only"
+            )
+            mend = f"With outputs it must come every {SPEED_PERIOD_S * 1000:.0f} ms or more often."
+            findings.add(("roles", name), what, mend)
+
+
+def _periods(family: FamilyFile, messages: tuple[MessageLayout, ...], findings: Findings) -> None:
+    """Without a period nobody knows when a value is old."""
+    for role, name in family.roles.items():
+        for message in messages:
+            if message.cycle is None and any(signal.name == name for signal in message.signals):
+                what = f"{message.name} in signals.dbc has no period, and carries {name} as {role}"
+                findings.add(("roles", role), what, 'Add BA_ "GenMsgCycleTime" with its milliseconds there.')
 
 
 def _engine(family: FamilyFile, signals: dict[str, SignalLayout], findings: Findings) -> None:

@@ -10,7 +10,7 @@ from bus.family import own_folder
 
 SKELETON = Path(__file__).parent / "family_skeleton"
 FILES = ("family.toml", "signals.dbc")
-_NAME = re.compile(r"[a-z][a-z0-9_]{0,30}")
+_NAME = re.compile(r"[a-z][a-z0-9_-]{0,30}")
 
 
 def begin(name: str, within: Path | None = None) -> Path:
@@ -28,7 +28,7 @@ def begin(name: str, within: Path | None = None) -> Path:
     """
     if not _NAME.fullmatch(name):
         raise BoathookError(
-            f"{name!r} cannot be the name of a family. Use small letters, digits and _, a letter first."
+            f"{name!r} cannot be the name of a family. Use small letters, digits, - and _, a letter first."
         )
     folder = (own_folder() if within is None else within) / name
     try:

@@ -200,8 +200,10 @@ def _band(at: tuple[str, ...], item: Item, band: tuple[int, int], end: int, chec
     low, high = band
     if not 0 <= low < high:
         check.add((*at, "band"), f"band {low} to {high} holds no speed", "Write [from, to] in rev/min.")
-    elif low < end:
-        check.add((*at, "band"), f"band {low} to {high} begins before {end}", "Bands stand in their order.")
+    elif end and low != end:
+        side = "before" if low < end else "after"
+        what = f"band {low} to {high} begins {side} {end}, where the last one ends"
+        check.add((*at, "band"), what, "Bands follow one another without a gap.")
     if item.unit != "h":
         check.add((*at, "unit"), f'hours of a band have the unit "{item.unit}"', 'Write unit = "h".')
     return max(end, high)

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from app.interlock import CRANKED_FOR_S, PROVED_ABOVE
 from app.reading import Quality, plain
 from bus.decode import key_of
+from bus.roles import PULLED, PUMPS, SPEED_AGE_S, SPEEDS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from bus.family import Family
     from bus.frame import Frame
 
-SPEED_AGE_S = 0.25
 PERIODS = 3
 """A fact is fresh for three of its message's periods, engine speed never longer than SPEED_AGE_S."""
 
@@ -52,10 +52,6 @@ WATCHED = (
     "serial",
 )
 """Roles the interlock needs; nothing else is decoded here."""
-
-SPEEDS = ("engine_speed", "engine_speed_second")
-PULLED, PUMPS = "Pulled", "On"
-"""The lanyard's and the pump's text in every family's VAL_ table."""
 
 
 class Event(enum.Enum):

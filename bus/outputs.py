@@ -225,6 +225,11 @@ def _check_burst(data: OutputData) -> None:
             f"burst_s = {data.burst_s} of {data.key} is not above 0 and at most {ceiling}",
             f"Give a burst of at most {ceiling} s; the finger renews it.",
         )
+    longest = RULES[data.kind].longest_s
+    if data.longest_s > longest:
+        raise OutputError(
+            f"longest_s = {data.longest_s:g} of {data.key}", f"At most {longest:g} s is allowed for its kind."
+        )
     if RULES[data.kind].sweep and not data.longest_s:
         raise OutputError(
             f"longest_s of {data.key} is missing", "Say how many seconds one sweep from end to end takes."

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from bus.decode import key_of
+from bus.frame import digits
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -17,10 +18,11 @@ if TYPE_CHECKING:
 class _Wanted:
     """A message of one family that has not been heard yet."""
 
-    __slots__ = ("begins", "family", "fast", "length")
+    __slots__ = ("begins", "family", "fast", "length", "words")
 
     def __init__(self, family: int, message: MessageLayout, *, fast: bool, begins: bytes) -> None:
         self.family, self.length, self.fast, self.begins = family, message.length, fast, begins
+        self.words = f"{message.name} (0x{digits(message.ident)}, {message.length} bytes)"
 
     def is_this(self, data: bytes) -> bool:
         """Whether it has the right length and begins as it must; a fast packet says its own length first."""
@@ -82,6 +84,19 @@ class Recogniser:
         """The family that takes the place of one that was named already, now that its own words have come."""
         family = self.family
         return family if family is not None and named.name in family.recognise.over else None
+
+    @property
+    def nearly(self) -> list[str]:
+        """Families of which some naming messages were heard and others not, with what was waited for."""
+        lacks: dict[int, list[str]] = {}
+        for wanted in self._wanted.values():
+            for item in wanted:
+                lacks.setdefault(item.family, []).append(item.words)
+        return [
+            f"For {family.title} there lacks {', '.join(lacks[number])}."
+            for number, family in enumerate(self._families)
+            if self._missing[number] > 0 and len(lacks[number]) < len(family.recognise.messages)
+        ]
 
     @property
     def doubt(self) -> str:

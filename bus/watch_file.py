@@ -133,6 +133,8 @@ def _recognised(reader: RecordingReader, families: Sequence[Family]) -> dict[boo
         print(
             f"No family explains {reader.path}: {reader.lines} lines were read. "
             f"Known families: {known}; name one with --family to decode what there is.",
+            *(words for recogniser in recognisers.values() for words in recogniser.nearly),
+            sep="\n",
             file=sys.stderr,
         )
     return chosen

@@ -3,12 +3,14 @@
 import io
 import json
 import shutil
+from pathlib import Path
 
 import pytest
 
 from app.errors import BoathookError
 from bus.families_command import check, list_families, new
-from bus.family import SHIPPED
+from bus.family import SHIPPED, check_folder
+from bus.roles import ROLES
 
 
 @pytest.fixture(autouse=True)
@@ -145,3 +147,30 @@ def test_a_name_that_is_none_is_refused(own, name):
     with pytest.raises(BoathookError, match="cannot be the name"):
         new(name, None, out=io.StringIO())
     assert list(own.iterdir()) == []
+
+
+def uncommented(folder):
+    """The skeleton with its [uds] in force, as who follows it would have it."""
+    path = folder / "family.toml"
+    head, _, tail = path.read_text("utf-8").partition("# [uds]\n")
+    lines = ["" if line == "#" else line.removeprefix("# ") for line in tail.splitlines()]
+    path.write_text("\n".join([head, "[uds]", *lines, ""]), "utf-8")
+    return folder
+
+
+def test_the_part_of_the_skeleton_that_is_commented_out_lacks_nothing_but_the_roles_of_outputs(own):
+    new("knot", None, out=io.StringIO())
+    _, errors = check_folder(uncommented(own / "knot"))
+    assert {error.what.split(" (")[0] for error in errors} == {
+        f"there are outputs, and no role {role}"
+        for role in ("engine_speed_second", "lanyard", "start_switch", "serial")
+    }
+
+
+def test_every_role_stands_in_the_guide():
+    guide = (Path(__file__).resolve().parents[2] / "DEVELOPERS.md").read_text("utf-8")
+    table = guide[guide.index("## Add a family") :]
+    for name, role in ROLES.items():
+        [row] = [line for line in table.splitlines() if line.startswith("| `") and f"`{name}`" in line]
+        assert ("| yes |" in row) is role.outputs, row
+        assert all(f'"{word}"' in row for word in role.words), row

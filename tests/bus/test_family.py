@@ -4,8 +4,8 @@ import shutil
 
 import pytest
 
-from app.errors import FamilyError
-from bus.family import SHIPPED, check_folder, load_families, load_family
+from app.errors import FamilyError, UsageError
+from bus.family import SHIPPED, check_folder, load_families, load_family, named
 
 
 @pytest.fixture(autouse=True)
@@ -205,7 +205,7 @@ def test_limits_without_a_source_are_refused(folder, spoil):
 def test_limits_above_an_engine_speed_need_an_engine_speed(folder, spoil):
     spoil('engine_speed = "EngineSpeed"\n', "")
     _, errors = check_folder(folder)
-    assert {error.what for error in errors} == {
+    assert {error.what for error in errors if error.what.startswith("the limits")} == {
         f"the limits of {name} hold above an engine speed that this family does not have"
         for name in ("FuelRailPressure", "OilPressure")
     }
@@ -280,3 +280,45 @@ def test_a_familys_name_is_never_taken_over_by_another_of_the_same_name(folder, 
     families, (error,) = load_families(parent)
     assert "there is a family auk already" in error.what
     assert [family.folder for family in families if family.name == "auk"] == [SHIPPED.resolve() / "auk"]
+
+
+def test_a_family_is_named_by_its_name_or_by_its_folder(folder):
+    families, errors = load_families(folder.parent / "none")
+    assert named("auk", families, errors).folder == SHIPPED.resolve() / "auk"
+    assert named(str(folder), families, errors).folder == folder.resolve()
+    with pytest.raises(UsageError, match="There is no family gull"):
+        named("gull", families, errors)
+
+
+def test_one_that_is_not_sound_is_told_with_its_first_mistake(folder):
+    own = folder.rename(folder.parent / "knot")
+    families, errors = load_families(folder.parent)
+    with pytest.raises(FamilyError, match="the folder is called knot"):
+        named("knot", families, errors)
+    with pytest.raises(FamilyError, match="the folder is called knot"):
+        named(str(own), families, errors)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "what"),
+    [
+        (
+            "BO_ 800 100;",
+            "BO_ 800 400;",
+            "engine_speed_second comes every 400 ms, and counts for 250 ms only",
+        ),
+        ('BA_ "GenMsgCycleTime" BO_ 288 50;\n', "", "EngineFast in signals.dbc has no period, and carries"),
+    ],
+)
+def test_a_period_with_which_an_output_could_never_fire_and_one_that_is_missing_are_told(
+    folder, old, new, what
+):
+    path = folder / "signals.dbc"
+    text = path.read_text("utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new), "utf-8")
+    family, errors = check_folder(folder)
+    assert family is None
+    found = [error for error in errors if what in error.what]
+    assert found
+    assert all(error.line and error.mend for error in found)

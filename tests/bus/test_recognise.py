@@ -108,3 +108,11 @@ def test_traffic_of_another_language_names_nothing(hears):
     # Engine controller 1 and engine temperature of SAE J1939.
     recogniser = hears([AUK, NMEA], (EXTENDED | 0x0CF00400, bytes(8)), (EXTENDED | 0x18FEEE00, bytes(8)))
     assert (recogniser.heard, recogniser.family, recogniser.candidates) == (True, None, [])
+
+
+def test_what_was_waited_for_in_vain_is_told(hears):
+    assert hears([AUK, NMEA], (0x120, bytes(8)), (0x210, bytes(7))).nearly == [
+        "For Auk three-cylinder there lacks EngineThermal (0x1A0, 8 bytes), EngineSwitches (0x210, 8 bytes)."
+    ]
+    assert hears([AUK, NMEA], (0x555, bytes(8))).nearly == []
+    assert hears([AUK], *((ident, bytes(8)) for ident in NAMING)).nearly == []

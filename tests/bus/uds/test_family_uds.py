@@ -110,6 +110,31 @@ SLIPS = {
         "band = [1400, 3000]",
         "begins before 1500",
     ),
+    "a gap between bands": (
+        "band = [1500, 3000]",
+        "band = [1600, 3000]",
+        "band = [1600, 3000]",
+        "begins after 1500",
+    ),
+    "a lanyard that says it in other words": (
+        'lanyard = "Lanyard"',
+        'lanyard = "StartSwitch"',
+        'lanyard = "StartSwitch"',
+        'never says "In place"',
+    ),
+    "outputs without a lanyard": (
+        'lanyard = "Lanyard"\n',
+        "",
+        "[roles]",
+        "no role lanyard",
+    ),
+    "outputs without a serial": ('serial = "ControllerSerial"\n', "", "[roles]", "no role serial"),
+    "outputs with one source of the speed": (
+        'engine_speed_second = "EngineSpeedDisplay"\n',
+        "",
+        "[roles]",
+        "no role engine_speed_second",
+    ),
     "a band that is no pair": ("band = [0, 1500]", "band = [0]", "band = [0]", "two whole numbers"),
     "a counter that is no plain number": (
         'label = "Starts"\nbytes = 4',
@@ -214,7 +239,7 @@ SLIPS = {
         "status_did = 0xD121",
         "no inhibit",
     ),
-    "held too long": ("longest_s = 3", "longest_s = 30", "[[uds.outputs]]", "live for 30"),
+    "held too long": ("longest_s = 3", "longest_s = 30", "longest_s = 30", "longest_s = 30 of horn"),
 }
 
 
