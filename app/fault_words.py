@@ -23,6 +23,8 @@ from app.output_words import Line
 from app.report_age import can_read, craft_report, old_line
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from app.diagnosis import Fault, JobState, Report
     from app.moment import Moment
 
@@ -46,8 +48,13 @@ class FaultsWords(msgspec.Struct, frozen=True):
     done: float | None = None
 
 
-def faults_words(moment: Moment) -> FaultsWords:
-    """The list page as it stands now."""
+def faults_words(moment: Moment, gone: Sequence[Fault] = ()) -> FaultsWords:
+    """The list page as it stands now.
+
+    Args:
+        moment: see Moment.
+        gone: faults of the last visit that are stored no more, see app.visits.gone_since.
+    """
     if moment.job is not None:
         return _at_work(moment.job)
     report = craft_report(moment)
@@ -67,9 +74,8 @@ def faults_words(moment: Moment) -> FaultsWords:
         title, lines = _not_cleared(moment, report)
     else:
         title, lines = _read(moment, report)
-    return FaultsWords(
-        title, lines + fault_lines(report), read="Read again" if can else "", faults=bool(report.faults)
-    )
+    lines = [*lines, *fault_lines(report), *_gone(gone)]
+    return FaultsWords(title, lines, read="Read again" if can else "", faults=bool(report.faults))
 
 
 def in_rows(report: Report | None) -> list[Fault]:
@@ -77,11 +83,13 @@ def in_rows(report: Report | None) -> list[Fault]:
     return [] if report is None else [one for group in moments(report.faults) for one in group]
 
 
-def fault_words(moment: Moment, report: Report, faults: list[Fault], place: int) -> tuple[str, list[Line]]:
-    """One of the faults with every value: title and rows."""
+def fault_words(
+    moment: Moment, report: Report, faults: list[Fault], place: int, notes: Sequence[Line] = ()
+) -> tuple[str, list[Line]]:
+    """One of the faults with every value and what was noted of it: title and rows."""
     one = faults[place]
     number = f"Fault {place + 1} / {len(faults)}" if len(faults) > 1 else "Fault"
-    return f"{number}: {one.code}", [*_old(moment, report), *value_lines(report, one)]
+    return f"{number}: {one.code}", [*_old(moment, report), *value_lines(report, one), *notes]
 
 
 def _at_work(job: JobState) -> FaultsWords:
@@ -93,6 +101,16 @@ def _at_work(job: JobState) -> FaultsWords:
     return FaultsWords(
         f"{title} faults", [line for line in lines if line.strong or line.plain], name, done=done
     )
+
+
+def _gone(gone: Sequence[Fault]) -> list[Line]:
+    """Whoever cleared it did not do so with this tool on this visit."""
+    if not gone:
+        return []
+    names = ", ".join(f"{one.code} {one.text}".rstrip() for one in gone)
+    return [
+        Line("Stored at the last visit, gone now:", f"{names}. Cleared elsewhere, or forgotten.", "triangle")
+    ]
 
 
 def _to_read(moment: Moment) -> list[Line]:

@@ -13,9 +13,42 @@ from app.entry import Kind
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from app.diagnosis import Fault
     from app.entry import Entry
 
 Found = TypeVar("Found")
+
+
+def gone_since(entries: Sequence[Entry], report: Report | None) -> list[Fault]:
+    """Faults that were confirmed when they were read on an earlier visit, and are stored no more.
+
+    Nothing is said where this tool has cleared on this visit, and of a module that was not read to the end.
+
+    Args:
+        entries: of one craft, newest first.
+        report: what was read now.
+    """
+    if not entries or report is None:
+        return []
+    this = entries[0].visit
+    if any(entry.kind == Kind.CLEAR and entry.visit == this for entry in entries):
+        return []
+    for entry in entries:
+        if entry.kind in (Kind.SCAN, Kind.CLEAR) and entry.visit != this:
+            with contextlib.suppress(msgspec.ValidationError):  # written by another version
+                then = msgspec.convert(entry.body, Report)
+                return _gone(then, report)
+    return []
+
+
+def _gone(then: Report, now: Report) -> list[Fault]:
+    read = {module.key for module in now.modules if module.read}
+    stored = {(one.module, one.number) for one in now.faults}
+    return [
+        one
+        for one in then.faults
+        if one.confirmed and one.module in read and (one.module, one.number) not in stored
+    ]
 
 
 def last_visit(entries: Sequence[Entry], of: Callable[[Report], list[Found]]) -> list[Found]:

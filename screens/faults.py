@@ -6,8 +6,11 @@ from typing import TYPE_CHECKING
 
 from kivy.properties import BooleanProperty, NumericProperty
 
+from app.book_words import craft_of
 from app.fault_words import faults_words
 from app.output_messages import ReadFaults
+from app.report_age import craft_report
+from app.visits import gone_since
 from screens import layouts
 from screens.sheet import KEYS, Sheet
 from screens.widgets.bar import Bar
@@ -15,6 +18,8 @@ from screens.widgets.key import Key
 
 if TYPE_CHECKING:
     from app.board import Board
+    from app.diagnosis import Fault, Report
+    from app.entry import Entry
     from app.fault_words import FaultsWords
     from screens.actions import Actions
 
@@ -41,14 +46,21 @@ class FaultsPage(Sheet):
         self._details = Key(text="Details", action=lambda: actions.open("fault"))
         self._clear = Key(text="Clear", action=lambda: actions.open("clear"))
         self._connection = Key(text="Connection", action=lambda: actions.open("connection"))
-        self._actions = actions
+        self._actions, self._keeper = actions, actions.keeper
+        self._known: tuple[tuple[Entry, ...], Report | None] = ((), None)
+        self._gone: list[Fault] = []
         self._quick = Key(text="Quick\ncheck", action=self._check)
         self._can_read = False
         self.fbind("parent", self._left)
 
     def show(self, board: Board) -> None:
         """See Page."""
-        said = faults_words(board.moment)
+        craft = craft_of(board.moment)
+        entries = () if self._keeper is None else self._keeper.of(craft)
+        report = craft_report(board.moment)
+        if (entries, report) != self._known:
+            self._known, self._gone = (entries, report), gone_since(entries, report)
+        said = faults_words(board.moment, self._gone)
         self.name = said.name
         self.busy, self.share = said.done is not None, said.done or 0.0
         self._read.text, self._can_read = said.read, bool(said.read)

@@ -72,7 +72,7 @@ def test_every_fault_of_a_long_list_is_reached(stage):
     assert codes == ["3", *wanted], rows
 
 
-def test_each_fault_has_a_page_and_they_go_round_both_ways(stage):
+def test_each_fault_has_a_page_and_behind_the_last_comes_the_first(stage):
     seen = stage.open("faults_together:Check+Details")
     titles = [seen["words"][0], *(touch(stage, "Next")["words"][0] for _ in range(4))]
     assert titles == [
@@ -82,8 +82,6 @@ def test_each_fault_has_a_page_and_they_go_round_both_ways(stage):
         "Fault 4 / 4: P0301",
         "Fault 1 / 4: P0117",
     ]
-    assert touch(stage, "Previous")["words"][0] == "Fault 4 / 4: P0301"
-    touch(stage, "Next")
     assert touch(stage, "Back")["name"] == "check/faults"
 
 
@@ -203,3 +201,43 @@ def test_a_page_that_is_left_and_opened_again_asks_about_what_is_there_then(stag
 def test_what_cannot_be_read_has_no_key_that_reads(stage):
     for scene in ("faults_reading_lost", "faults_reading_hung", "silent", "starting"):
         assert not [key for key in keys(stage.open(f"{scene}:Check")) if key.startswith("Read")]
+
+
+def test_a_note_takes_two_touches_and_goes_to_the_book_beside_its_code(stage):
+    stage.open("faults_together:Check+Details")
+    before = len(stage.ask("book", "notes"))
+    seen = touch(stage, "Note")
+    assert seen["words"][0] == "Note on P0117"
+    seen = touch(stage, "Part replaced")
+    assert seen["words"][0] == "Fault 1 / 4: P0117"
+    notes = stage.ask("book", "notes")
+    assert len(notes) == before + 1
+    kind, craft, body = notes[-1]
+    assert (kind, craft) == ("note", "auk 20417")
+    assert (body["module"], body["code"], body["choice"]) == ("engine", "P0117", "Part replaced")
+
+
+def test_a_note_that_is_left_is_not_put_down(stage):
+    stage.open("faults_together:Check+Details+Note")
+    before = len(stage.ask("book", "notes"))
+    assert touch(stage, "Back")["words"][0] == "Fault 1 / 4: P0117"
+    touch(stage, "Note")
+    touch(stage, "Ride")
+    stage.ask("pass_time", 0.4)
+    touch(stage, "Check")
+    assert touch(stage, "Details")["words"][0] == "Fault 1 / 4: P0117"
+    assert len(stage.ask("book", "notes")) == before
+
+
+def test_a_double_touch_of_note_puts_none_down(stage):
+    first = stage.open("faults_together:Check+Details")
+    x, y = place(first, "Note")
+    before = len(stage.ask("book", "notes"))
+    for _ in range(2):
+        stage.ask("down", x, y)
+        stage.ask("pass_time", 0.06)
+        stage.ask("up", x, y)
+        stage.ask("pass_time", 0.06)
+    stage.ask("pass_time", 0.4)
+    assert len(stage.ask("book", "notes")) == before
+    assert stage.ask("measure")["words"][0] == "Fault 1 / 4: P0117"
