@@ -238,7 +238,7 @@ class FactTable:
             Need.START_RELEASED: self._switch(
                 "start_switch", RELEASED, "Start switch", "Let go of the start switch", now
             ),
-            Need.SPEED_KNOWN: _speed_known(speed, second),
+            Need.SPEED_KNOWN: TWO_SENDERS if self._heard.crowded(now) else _speed_known(speed, second),
             Need.ENGINE_STOPPED: self._stopped(speed, second, now),
             Need.SPEED_PROVED: self._speed_proved(),
             Need.MANIFOLD_AT_REST: self._manifold(now),
@@ -338,6 +338,13 @@ class FactTable:
         if not isinstance(volts, (int, float)):
             return Fact(None, "Battery voltage is not known", "Read the faults")
         return Fact(volts >= floor, f"Battery {volts:.1f} V", f"Charge it above {floor} V")
+
+
+TWO_SENDERS = Fact(
+    False,
+    "Engine speed comes from two senders",
+    "Unplug what was added to the bus; nothing is fired beside it",
+)
 
 
 def _speed_known(speed: float | str | None, second: float | str | None) -> Fact:

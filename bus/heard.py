@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import dataclasses
 import enum
+import math
+from collections import deque
 from typing import TYPE_CHECKING
 
 from app.interlock import CRANKED_FOR_S, PROVED_ABOVE
@@ -30,6 +32,12 @@ OTHER_AGE_S = 1.0
 
 ALIVE_S = 0.5
 """The controller not heard for this long: key off or plug out."""
+
+CROWD_S = 2.0
+CROWD_SHARE, CROWD_MORE = 1.5, 4
+"""More than so many times the frames that are due in CROWD_S, and so many besides, are from two senders: half
+as many again are above any jitter, and the rest is what a short standstill of this machine lets come at once.
+Our own figures."""
 
 VISIT_GAP_S = 600.0
 """Not heard for this long: another visit (our own figure)."""
@@ -107,6 +115,11 @@ class Heard:
             role: min(SPEED_AGE_S if role in SPEEDS else OTHER_AGE_S, PERIODS * family.period_s(signal))
             for signal, role in self._role_of.items()
         }
+        self._crowd = {
+            role: int(CROWD_SHARE * CROWD_S / family.period_s(signal)) + CROWD_MORE
+            for signal, role in self._role_of.items()
+            if role in SPEEDS and math.isfinite(family.period_s(signal))
+        }
         self._testers = testers
         self.serial: str | None = None
         self._last_serial: str | None = None
@@ -125,6 +138,7 @@ class Heard:
         self._crank_since: float | None = None
         self.cranked_at: float | None = None
         self._alive_changed: float | None = None
+        self._arrivals = {role: deque[float](maxlen=crowd + 1) for role, crowd in self._crowd.items()}
         self.listening_since: float | None = None
 
     def feed(self, frame: Frame) -> list[Event]:
@@ -189,6 +203,8 @@ class Heard:
         """Follow how long the engine has stood still, by both sources without a gap."""
         if role == "engine_speed":
             self._speed_at = at
+        if role in self._arrivals:
+            self._arrivals[role].append(at)
         gap = old is None or at - old.at > self._max_age[role]
         good = reading.quality is Quality.GOOD
         if gap or not good or reading.value != 0:
@@ -232,6 +248,13 @@ class Heard:
             self._crank_since = at
         elif at - self._crank_since >= CRANKED_FOR_S:
             self.cranked_at = at
+
+    def crowded(self, now: float) -> bool:
+        """An engine speed comes much more often than it is due: somebody else sends it too."""
+        return any(
+            len(arrivals) > self._crowd[role] and arrivals[0] > now - CROWD_S
+            for role, arrivals in self._arrivals.items()
+        )
 
     def good(self, role: str, now: float) -> float | str | None:
         """A fresh good value, else None."""
