@@ -104,7 +104,7 @@ def link_words(moment: Moment) -> LinkWords:
         meaning = reason if link.state is LinkState.NO_ADAPTER else f"{reason} {meaning}"
     if link.state is LinkState.UNKNOWN_CRAFT:
         meaning += f" {_kept(moment, link)}"
-        todo = "Each frame: Check, Connection, Raw frames."
+        todo = "Frames: Check, Connection."
     caution = PLUG if link.state in (LinkState.NO_ADAPTER, LinkState.SILENT) else ""
     return LinkWords(link.state.value, title, meaning, todo, _facts(link), _offer(link), caution)
 
