@@ -34,6 +34,7 @@ class Board:
         trend: the last minute of each signal.
         raised: alarms that need somebody.
         choices: what people chose to see.
+        limits: which limits hold for this craft.
         frozen_at: when the figures were stopped, None while they are live.
     """
 
@@ -41,7 +42,6 @@ class Board:
         self._began = now
         self._units = GlassUnits(settings)
         self._derive = Derive()
-        self._limits = FamilyLimits()
         self._craft: tuple[int, str | None] | None = None
         self._catalogue: Catalogue | None = None
         self._held: dict[str, Limit | None] = {}
@@ -51,13 +51,14 @@ class Board:
         self.trend = Trend()
         self.raised = Alarms()
         self.choices = choices or Choices()
+        self.limits = FamilyLimits()
         self.frozen_at: float | None = None
         self.moment: Moment
 
     def take(self, view: View, now: float) -> Moment:
         """Look at the newest view; call it once a tick."""
         waited = now - self._began
-        view = self._limits.turn(view, Moment(view, now, waited=waited))
+        view = self.limits.turn(view, Moment(view, now, waited=waited), self.choices.limits)
         view = self._derive.add(view, Moment(view, now, waited=waited))
         self.moment = Moment(self._units.turn(view), now, waited=waited)
         self._same_craft(self.moment)

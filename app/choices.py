@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import msgspec
 
+from app.craft_limits import CraftLimits
 from app.small_file import write_whole
 
 if TYPE_CHECKING:
@@ -40,11 +41,13 @@ class Choices:
 
     Attributes:
         notice: one sentence for the person, empty if all is well.
+        limits: those set for single crafts, kept in a file of their own.
     """
 
     def __init__(self, folder: Path | None = None) -> None:
         """Read what is kept in a folder; None keeps nothing beyond this process."""
         self.notice = ""
+        self.limits = CraftLimits(folder)
         self._path = None if folder is None else folder / FILE
         self._kept = _Kept()
         if self._path is None:

@@ -9,9 +9,12 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from app.book_words import craft_of
+from app.craft_limits import with_own
 from app.report_age import craft_report
 
 if TYPE_CHECKING:
+    from app.craft_limits import CraftLimits, Own
     from app.diagnosis import IdentityLine
     from app.messages import Catalogue, SignalInfo
     from app.moment import Moment
@@ -27,27 +30,41 @@ def foreign_lines(moment: Moment) -> list[IdentityLine]:
 
 
 class FamilyLimits:
-    """Takes the family's own limits away while its controllers are not those that they are made for."""
+    """Which limits hold for the craft: those set for it, then generic ones, then its family's own.
+
+    The last do not while its controllers are not those that they are made for.
+
+    Attributes:
+        said: the catalogue as the family has it, None while there is none.
+    """
 
     def __init__(self) -> None:
-        self._from: Catalogue | None = None
+        self._for: tuple[bool, str, int] | None = None
         self._to: Catalogue | None = None
+        self.said: Catalogue | None = None
 
-    def turn(self, view: View, moment: Moment) -> View:
-        """The same view, with generic limits alone if something foreign was read.
+    def turn(self, view: View, moment: Moment, limits: CraftLimits) -> View:
+        """The same view with the limits that hold.
 
         Args:
             view: as it was sent.
             moment: of that view.
+            limits: what was set for single crafts.
         """
         catalogue = moment.catalogue
-        if catalogue is None or not foreign_lines(moment):
+        if catalogue is None:
+            self.said = None
             return view
-        if catalogue is not self._from:
-            self._from = catalogue
-            self._to = msgspec.structs.replace(catalogue, signals=[_generic(i) for i in catalogue.signals])
-        return msgspec.structs.replace(view, catalogue=self._to)
+        foreign, craft = bool(foreign_lines(moment)), craft_of(moment)
+        own = limits.of(craft)
+        wanted = (foreign, craft, limits.version)
+        if catalogue is not self.said or wanted != self._for:
+            self.said, self._for = catalogue, wanted
+            signals = [_held(info, foreign, own) for info in catalogue.signals]
+            self._to = msgspec.structs.replace(catalogue, signals=signals) if foreign or own else None
+        return view if self._to is None else msgspec.structs.replace(view, catalogue=self._to)
 
 
-def _generic(info: SignalInfo) -> SignalInfo:
-    return msgspec.structs.replace(info, limits=[limit for limit in info.limits if limit.generic])
+def _held(info: SignalInfo, foreign: bool, own: dict[str, Own]) -> SignalInfo:  # noqa: FBT001 (one of three facts)
+    applies = [limit for limit in info.limits if limit.generic or not foreign]
+    return msgspec.structs.replace(info, limits=with_own(info, applies, own))

@@ -180,6 +180,7 @@ class Limit(msgspec.Struct, frozen=True):
         engine_above: judged only while engine speed (rev/min) is above this; None = always.
         source: where the number comes from; shown with the limit.
         generic: True for a generic default, False for family data.
+        own: a person set it for this craft.
     """
 
     severity: str
@@ -188,6 +189,7 @@ class Limit(msgspec.Struct, frozen=True):
     engine_above: float | None
     source: str
     generic: bool
+    own: bool = False
 
 
 class SignalInfo(msgspec.Struct, frozen=True):

@@ -9,7 +9,7 @@ import msgspec
 from app.fault_rows import sentence
 from app.quick_check import NO_DATA, TURNING, Engine
 from app.quick_row import UNKNOWN, State, Verdict
-from app.show import figure, unit_words
+from app.show import figure, unit_words, whose
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -169,8 +169,7 @@ def band_words(limits: tuple[Limit, ...], info: SignalInfo) -> str:
 
 def source_words(limits: Sequence[Limit]) -> str:
     """Whose the limits are."""
-    whose = {"generic default" if limit.generic else "family data" for limit in limits}
-    return " and ".join(sorted(whose))
+    return " and ".join(sorted({whose(limit) for limit in limits}))
 
 
 def _said(check: Check) -> str:

@@ -107,7 +107,12 @@ def limit_words(info: SignalInfo, limit: Limit) -> str:
     side = "max" if limit.side == "above" else "min"
     whole = float(limit.value).is_integer()
     number = figure(limit.value, 0 if whole else max(1, info.decimals))
-    return f"{side} {number} · {'generic default' if limit.generic else 'family data'}"
+    return f"{side} {number} · {whose(limit)}"
+
+
+def whose(limit: Limit) -> str:
+    """Where a limit comes from, in two words."""
+    return "this craft" if limit.own else "generic default" if limit.generic else "family data"
 
 
 def tile(

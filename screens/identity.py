@@ -21,9 +21,10 @@ class IdentityPage(Sheet):
     def __init__(self, actions: Actions, **kwargs):
         super().__init__(**kwargs)
         self._back = Key(text="Back", action=lambda: actions.open("connection"))
+        self._limits = Key(text="Limits", action=lambda: actions.open("limits"))
         self._counters = Key(text="Counters", action=lambda: actions.open("counters"))
 
     def show(self, board: Board) -> None:
         """See Page."""
         title, lines = identity_words(board.moment)
-        self.fill(title, lines, [self._back, self._counters])
+        self.fill(title, lines, [self._back, self._counters, self._limits])

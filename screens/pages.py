@@ -111,6 +111,18 @@ def _counters(actions: Actions) -> Page:
     return CountersPage(actions)
 
 
+def _limits(actions: Actions) -> Page:
+    from screens.limits import LimitsPage
+
+    return LimitsPage(actions, actions.limiting)
+
+
+def _limit_pad(actions: Actions) -> Page:
+    from screens.limits import LimitPadPage
+
+    return LimitPadPage(actions, actions.limiting)
+
+
 def _trailer(actions: Actions) -> Page:
     from screens.trailer import TrailerPage
 
@@ -224,6 +236,8 @@ PAGES: Mapping[str, Callable[[Actions], Page]] = {
     "hours": _hours,
     "raw": _raw,
     "counters": _counters,
+    "limits": _limits,
+    "limit_pad": _limit_pad,
     "settings": _settings,
     "bench": _bench,
     "output": _output,

@@ -9,7 +9,7 @@ from kivy.properties import NumericProperty
 from app.foreign import foreign_lines
 from app.link_words import banner
 from app.reading import Quality
-from app.show import Look, figure
+from app.show import Look, figure, whose
 from screens import layouts
 from screens.page import Page
 from screens.page_keys import PageKeys
@@ -20,7 +20,7 @@ from screens.widgets.value_tile import ValueTile
 
 if TYPE_CHECKING:
     from app.board import Board
-    from app.messages import SignalInfo
+    from app.messages import Limit, SignalInfo
     from app.show import Tile
     from screens.actions import Actions
 
@@ -49,7 +49,7 @@ class RidePage(Page):
         info = board.moment.info(first[0]) if first else None
         if info is not None:
             alarm = alarm_above(info)
-            arc.scale(info.low, info.high, alarm)
+            arc.scale(info.low, info.high, None if alarm is None else alarm.value)
             tile = board.tile(info.name)
             arc.show(tile, *_below(board, info, alarm, tile))
         for number, cell in enumerate(self._cells, 1):
@@ -70,24 +70,23 @@ class RidePage(Page):
         return [text for text in (self.ids.banner.text, arc.foot, arc.note) if text]
 
 
-def alarm_above(info: SignalInfo) -> float | None:
+def alarm_above(info: SignalInfo) -> Limit | None:
     """Where a signal's red band begins; None where there is no such limit."""
-    values = [limit.value for limit in info.limits if limit.severity == "alarm" and limit.side == "above"]
-    return min(values, default=None)
+    above = [limit for limit in info.limits if limit.severity == "alarm" and limit.side == "above"]
+    return min(above, key=lambda limit: limit.value, default=None)
 
 
-def _below(board: Board, info: SignalInfo, alarm: float | None, tile: Tile) -> tuple[str, str]:
+def _below(board: Board, info: SignalInfo, alarm: Limit | None, tile: Tile) -> tuple[str, str]:
     """The two lines below the figure: the most seen and the limit, then whose limit it is."""
     parts = []
     if board.most is not None and info.name == board.moment.role("engine_speed"):
         parts.append(f"most {figure(board.most, info.decimals)}")
     if alarm is not None:
-        parts.append(f"limit {figure(alarm, info.decimals)}")
+        parts.append(f"limit {figure(alarm.value, info.decimals)}")
     if tile.look in (Look.WATCH, Look.ALARM):
         note = tile.note
-    elif foreign_lines(board.moment):
+    elif alarm is None and foreign_lines(board.moment):
         note = "family limits do not apply"
     else:
-        generic = any(limit.generic for limit in info.limits)
-        note = "" if alarm is None else f"limit from {'generic default' if generic else 'family data'}"
+        note = f"limit from {whose(alarm)}" if alarm is not None else ""
     return " · ".join(parts), note

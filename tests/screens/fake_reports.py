@@ -170,6 +170,7 @@ def _scenes():
         "hours": (report(identity=[*IDENTITY, *HOURS]), {}),
         "counters": (report(identity=[*IDENTITY, *COUNTERS]), {}),
         "foreign": (report(identity=[*FOREIGN, *COUNTERS]), {}),
+        "foreign_mara": (report(identity=[*FOREIGN, *COUNTERS]), mara),
         "hours_gap": (report(identity=[*HOURS[:6], structs.replace(HOURS[6], value="", unit="")]), {}),
         "together": (three, {}),
         "together_mara": (three, mara | recent),
@@ -220,6 +221,12 @@ TOUCHED = {
     "faults_hours": ["Check+Connection+Hours", "Check+Connection+Identity"],
     "faults_counters": ["Check+Connection+Identity+Counters"],
     "faults_foreign": ["Check", "Check+Connection+Identity", "Ride", "Ride+Page"],
+    "faults_foreign_mara": [
+        "Check+Connection+Identity+Limits",
+        "Check+Connection+Identity+Limits+Page",
+        "Check+Connection+Identity+Limits+Engine speed",
+        "Check+Connection+Identity+Limits+Engine speed+7+5+0+0+Take it",
+    ],
     "faults_hours_gap": ["Check+Connection+Hours"],
     "faults_miswritten": ["Check+Connection+Identity"],
 }
