@@ -35,6 +35,7 @@ class LimitsPage(KeyGrid):
 
     def came(self) -> None:
         """See Page."""
+        self._part = 0
         if self._limiting.step != "reason":
             self._limiting.begin()
 
