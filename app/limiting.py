@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, NamedTuple
 
 from app.bench_words import signed_in
 from app.book_words import craft_of
 from app.choosing import Entry, two_lines
 from app.craft_limits import REASONS, Own, key_of
-from app.number_entry import NumberEntry
 from app.operators import Role
 from app.show import figure, unit_words, whose
 
@@ -16,8 +16,11 @@ if TYPE_CHECKING:
     from app.board import Board
     from app.messages import Limit, SignalInfo
 
-BACK_TO_FAMILY = "own"
-"""Key of the entry that takes a limit of this craft back."""
+BACK_TO_FAMILY, TAKE = "own", "take"
+"""Keys of the entries that take a limit of this craft back, and its number."""
+
+STEPS = 100
+"""Of a scale, about so many of the small steps in which a number is set."""
 
 _SIDE = {"above": "over", "below": "under"}
 
@@ -68,16 +71,23 @@ class Limiting:
         if self.step == "limit":
             return "Touch the one that is another on this craft."
         picked = self._picked
-        return f"{self._value:g} {unit_words(picked.info.unit)}: why?" if picked else ""
+        said = "" if picked is None else f"{self._value:g} {unit_words(picked.info.unit)}".strip()
+        return f"{said}: why?" if self.step == "reason" else f"{said}. Move it, then take it."
 
     def entries(self, board: Board) -> list[Entry]:
         """What can be touched now; empty while there is no craft."""
         said = board.limits.said
         if said is None:
             return []
+        if self.step == "number" and self._picked is not None:
+            fine = fine_step(*_ends(self._picked))
+            moves = [
+                Entry(f"{step:g}", f"{'+' if step > 0 else '−'} {abs(step):g}")
+                for step in (-10 * fine, -fine, fine, 10 * fine)
+            ]
+            return [*moves, Entry(TAKE, "Take it"), Entry(BACK_TO_FAMILY, "As the\nfamily")]
         if self.step == "reason":
-            reasons = [Entry(reason, text) for reason, text in REASONS.items()]
-            return [*reasons, Entry(BACK_TO_FAMILY, "As the\nfamily")]
+            return [Entry(reason, text) for reason, text in REASONS.items()]
         own = board.choices.limits.of(craft_of(board.moment))
         found = []
         for info in said.signals:
@@ -96,26 +106,23 @@ class Limiting:
         for info in said.signals:
             for limit in info.limits:
                 if key_of(info.name, limit) == key:
+                    mine = board.choices.limits.of(craft_of(board.moment)).get(key)
+                    self._value = limit.value if mine is None else mine.value
                     self._picked, self.step = _Picked(info, limit), "number"
 
-    def asked(self) -> tuple[str, NumberEntry] | None:
-        """What the pad asks for: title and entry; None while no limit is picked."""
+    def move(self, key: str) -> None:
+        """A step up or down, or the number is taken."""
         picked = self._picked
         if picked is None:
-            return None
-        info = picked.info
-        low = info.low if info.low is not None else min(0.0, picked.limit.value)
-        high = info.high if info.high is not None else 2 * abs(picked.limit.value)
-        return picked.words, NumberEntry(unit_words(info.unit), low, high, max(1, info.decimals))
-
-    def number(self, value: float) -> None:
-        """The number was taken."""
-        self._value, self.step = value, "reason"
+            return
+        if key == TAKE:
+            self.step = "reason"
+            return
+        low, high = _ends(picked)
+        self._value = round(min(max(self._value + float(key), low), high), 6)
 
     def reason(self, reason: str, board: Board) -> str:
         """Why: the limit holds from now on. Returns what goes into the book; empty if nothing was set."""
-        if reason == BACK_TO_FAMILY:
-            return self._take_back(board)
         picked, who = self._picked, signed_in(board.moment)
         may = self.may(board)
         self.begin()
@@ -127,7 +134,7 @@ class Limiting:
         unit = unit_words(picked.info.unit)
         return f"{picked.words} {self._value:g} {unit} ({reason.lower()}); {_was(picked)}"
 
-    def _take_back(self, board: Board) -> str:
+    def take_back(self, board: Board) -> str:
         """The limit that is picked is the family's again; what goes into the book, empty if it was."""
         picked = self._picked
         self.begin()
@@ -142,3 +149,18 @@ class Limiting:
 
 def _was(picked: _Picked) -> str:
     return f"{whose(picked.limit)} {picked.limit.value:g} {unit_words(picked.info.unit)}"
+
+
+def _ends(picked: _Picked) -> tuple[float, float]:
+    """Between which its number may be: the ends of the signal's scale."""
+    info, value = picked.info, picked.limit.value
+    low = min(0.0, value) if info.low is None else info.low
+    high = 2 * abs(value) + 1.0 if info.high is None else info.high
+    return low, high
+
+
+def fine_step(low: float, high: float) -> float:
+    """1, 2 or 5 of a decimal place, so that a scale has about STEPS of them."""
+    wanted = (high - low) / STEPS
+    place = 10.0 ** math.floor(math.log10(wanted))
+    return place * next((of for of in (1, 2, 5) if of * place >= wanted * 0.75), 10)

@@ -5,8 +5,6 @@ from __future__ import annotations
 import dataclasses
 from typing import TYPE_CHECKING
 
-from app.limiting import Limiting
-
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -40,7 +38,6 @@ class Actions:
         trailer: seconds run out of the water.
         adapters: every adapter that is plugged in, in its own words.
         keeper: of the craft book; None where none is kept.
-        limiting: where a person is on the way to a limit of this craft.
     """
 
     turn: Callable[[int], None]
@@ -58,4 +55,3 @@ class Actions:
     trailer: Trailer
     adapters: Callable[[], list[str]]
     keeper: BookKeeper | None = None
-    limiting: Limiting = dataclasses.field(default_factory=Limiting)

@@ -1,4 +1,4 @@
-"""Limits of one craft: which, its number on a pad, and why."""
+"""Limits of one craft: which, its number, and why."""
 
 from __future__ import annotations
 
@@ -6,15 +6,13 @@ from typing import TYPE_CHECKING
 
 from app.book_words import craft_of
 from app.entry import Kind
+from app.limiting import BACK_TO_FAMILY, Limiting
 from screens.key_grid import CELLS, KeyGrid
-from screens.page import Page
 from screens.widgets.key import Key
-from screens.widgets.number_pad import NumberPad
 
 if TYPE_CHECKING:
     from app.board import Board
     from app.choosing import Entry
-    from app.limiting import Limiting
     from screens.actions import Actions
 
 PLACES = CELLS - 2
@@ -22,10 +20,10 @@ PLACES = CELLS - 2
 
 
 class LimitsPage(KeyGrid):
-    """The list of limits, and after the number the reasons for it."""
+    """The list of limits; then keys that move the number; then the reasons for it."""
 
-    def __init__(self, actions: Actions, limiting: Limiting, **kwargs):
-        self._limiting, self._actions = limiting, actions
+    def __init__(self, actions: Actions, **kwargs):
+        self._limiting, self._actions = Limiting(), actions
         self._board: Board | None = None
         self._part = 0
         self._shown: tuple[list[Entry], int] | None = None
@@ -36,8 +34,7 @@ class LimitsPage(KeyGrid):
     def came(self) -> None:
         """See Page."""
         self._part = 0
-        if self._limiting.step != "reason":
-            self._limiting.begin()
+        self._limiting.begin()
 
     def show(self, board: Board) -> None:
         """See Page."""
@@ -65,48 +62,23 @@ class LimitsPage(KeyGrid):
     def _pick(self, key: str) -> None:
         if self._board is None:
             return
-        if self._limiting.step == "reason":
-            _note(self._actions, self._board, self._limiting.reason(key, self._board))
-            return
-        self._limiting.pick(key, self._board)
-        if self._limiting.step == "number":
-            self._actions.open("limit_pad")
+        limiting, board = self._limiting, self._board
+        if key == BACK_TO_FAMILY:
+            _note(self._actions, board, limiting.take_back(board))
+        elif limiting.step == "reason":
+            _note(self._actions, board, limiting.reason(key, board))
+        elif limiting.step == "number":
+            limiting.move(key)
+        else:
+            limiting.pick(key, board)
 
     def _turn(self) -> None:
         self._part += 1
 
     def _go_back(self) -> None:
-        if self._limiting.step == "reason":
-            self._limiting.begin()
-        else:
+        if self._limiting.step == "limit":
             self._actions.open("identity")
-
-
-class LimitPadPage(Page):
-    """The number, on a pad over the whole glass."""
-
-    name = "check/limit_pad"
-    full = True
-
-    def __init__(self, actions: Actions, limiting: Limiting, **kwargs):
-        self._limiting, self._actions = limiting, actions
-        super().__init__(**kwargs)
-        self._pad = NumberPad(self._taken, lambda: actions.open("limits"))
-        self.add_widget(self._pad)
-
-    def came(self) -> None:
-        """See Page."""
-        asked = self._limiting.asked()
-        if asked is not None:
-            self._pad.ask(*asked)
-
-    def show(self, board: Board) -> None:
-        """See Page."""
-        self._pad.see(board.moment.turning)
-
-    def _taken(self, value: float) -> None:
-        self._limiting.number(value)
-        self._actions.open("limits")
+        self._limiting.begin()
 
 
 def _note(actions: Actions, board: Board, text: str) -> None:

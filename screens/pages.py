@@ -114,13 +114,7 @@ def _counters(actions: Actions) -> Page:
 def _limits(actions: Actions) -> Page:
     from screens.limits import LimitsPage
 
-    return LimitsPage(actions, actions.limiting)
-
-
-def _limit_pad(actions: Actions) -> Page:
-    from screens.limits import LimitPadPage
-
-    return LimitPadPage(actions, actions.limiting)
+    return LimitsPage(actions)
 
 
 def _trailer(actions: Actions) -> Page:
@@ -237,7 +231,6 @@ PAGES: Mapping[str, Callable[[Actions], Page]] = {
     "raw": _raw,
     "counters": _counters,
     "limits": _limits,
-    "limit_pad": _limit_pad,
     "settings": _settings,
     "bench": _bench,
     "output": _output,

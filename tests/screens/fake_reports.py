@@ -225,7 +225,7 @@ TOUCHED = {
         "Check+Connection+Identity+Limits",
         "Check+Connection+Identity+Limits+Page",
         "Check+Connection+Identity+Limits+Engine speed",
-        "Check+Connection+Identity+Limits+Engine speed+7+5+0+0+Take it",
+        "Check+Connection+Identity+Limits+Engine speed+Take it",
     ],
     "faults_hours_gap": ["Check+Connection+Hours"],
     "faults_miswritten": ["Check+Connection+Identity"],

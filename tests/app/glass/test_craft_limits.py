@@ -8,7 +8,7 @@ from app.board import Board
 from app.choices import Choices
 from app.craft_limits import FILE, REASONS, CraftLimits, Own, key_of
 from app.diagnosis import IdentityLine
-from app.limiting import BACK_TO_FAMILY, Limiting
+from app.limiting import BACK_TO_FAMILY, TAKE, Limiting, fine_step
 from app.show import Look, whose
 
 KEY = "Speed alarm_above"
@@ -51,7 +51,11 @@ def set_to(board, value, reason="Engine modified"):
     limiting = Limiting()
     limiting.pick(KEY, board)
     assert limiting.step == "number"
-    limiting.number(value)
+    if reason == BACK_TO_FAMILY:
+        return limiting.take_back(board)
+    now = next(limit.value for limit in board.limits.said.signals[0].limits)
+    limiting.move(str(value - now))
+    limiting.move(TAKE)
     assert limiting.step == "reason"
     return limiting.reason(reason, board)
 
@@ -97,20 +101,40 @@ def test_only_a_technician_sets_one(board, operator):
 def test_who_signs_out_before_the_reason_sets_nothing(board):
     limiting = Limiting()
     limiting.pick(KEY, board())
-    limiting.number(4000.0)
+    limiting.move(TAKE)
     assert limiting.reason("Engine modified", board(operator="")) == ""
     assert limits_of(board())[0] == (3000.0, "family data")
 
 
-def test_the_pad_asks_within_the_scale_of_the_signal(board):
+def test_the_number_moves_in_steps_within_the_scale_of_the_signal(board):
     limiting = Limiting()
-    assert limiting.asked() is None
     limiting.pick(KEY, board())
-    title, entry = limiting.asked()
-    assert (title, entry.low, entry.high) == ("speed: alarm over", 0, 9000)
-    assert [each.key for each in limiting.entries(board())][:2] == [KEY, "Speed watch_above"]
-    limiting.number(4000.0)
-    assert [each.key for each in limiting.entries(board())] == [*REASONS, BACK_TO_FAMILY]
+    assert [each.key for each in limiting.entries(board())] == [
+        "-1000",
+        "-100",
+        "100",
+        "1000",
+        TAKE,
+        BACK_TO_FAMILY,
+    ]
+    limiting.move("-1000")
+    assert limiting.note(board()).startswith("2000 rev/min")
+    for _ in range(5):
+        limiting.move("-1000")
+    assert limiting.note(board()).startswith("0 rev/min")
+    for _ in range(20):
+        limiting.move("1000")
+    assert limiting.note(board()).startswith("9000 rev/min")
+    limiting.move(TAKE)
+    assert [each.key for each in limiting.entries(board())] == list(REASONS)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "step"),
+    [(0, 9000, 100), (0, 120, 1), (8, 16, 0.1), (0, 700, 10), (-30, 30, 0.5), (0, 6, 0.05)],
+)
+def test_a_scale_has_about_a_hundred_steps(low, high, step):
+    assert fine_step(low, high) == pytest.approx(step)
 
 
 def test_what_was_set_is_there_after_a_restart(tmp_path):
