@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from app.bench_words import signed_in
 from app.book_words import craft_of
-from app.choosing import Entry, two_lines
+from app.choosing import Entry
 from app.craft_limits import REASONS, Own, key_of
 from app.operators import Role
 from app.show import figure, unit_words, whose
@@ -94,7 +94,7 @@ class Limiting:
             for limit in info.limits:
                 mine = own.get(key_of(info.name, limit))
                 number = figure(limit.value if mine is None else mine.value, info.decimals)
-                text = f"{two_lines(info.label)}\n{_SIDE[limit.side]} {number}"
+                text = f"{info.label}\n{_SIDE[limit.side]} {number}"
                 found.append(Entry(key_of(info.name, limit), text, mine is not None))
         return found
 

@@ -136,6 +136,7 @@ class ScriptedAuk:
             0xF18C: b"1042",
             0xF195: b"3.1.0",
             0xF1A0: (2468).to_bytes(4, "big"),
+            0xF1C3: (812).to_bytes(4, "big"),
             **{0xF1B0 + band: (800 - 100 * band).to_bytes(4, "big") for band in range(6)},
         }
         self.display.identity = {0xF18C: b"77", 0xF195: b"2.0"}

@@ -48,13 +48,19 @@ def test_everything_is_read_in_order_and_nothing_else_is_sent(bench, craft, stor
         ("engine", "3.1.0", ""),
         ("engine", "123.4", "h"),
         *(("engine", hours, "h") for hours in ("40.0", "35.0", "30.0", "25.0", "20.0", "15.0")),
-        ("engine", "", ""),
+        *[("engine", "", "")] * 4,  # a band and three counters that this controller does not give
+        ("engine", "812", ""),
         ("display", "77", ""),
         ("display", "2.0", ""),
     ]
     assert [line.band for line in report.identity if line.band] == [
         (0, 1500), (1500, 3000), (3000, 4500), (4500, 6000), (6000, 7000), (7000, 8000), (8000, 9000)
     ]  # fmt: skip
+    assert [(line.label, line.value) for line in report.identity if line.counter][-1] == (
+        "Low oil pressure",
+        "812",
+    )
+    assert [line.label for line in report.identity if line.foreign] == ["Engine controller software"]  # 3.1.0
     assert states(report) == {"engine": (True, ""), "display": (True, "")}
     assert craft.requests() == [
         (0x7E0, "22 f1 90"),
@@ -62,6 +68,7 @@ def test_everything_is_read_in_order_and_nothing_else_is_sent(bench, craft, stor
         (0x7E0, "22 f1 95"),
         (0x7E0, "22 f1 a0"),
         *((0x7E0, f"22 f1 b{band}") for band in range(7)),
+        *((0x7E0, f"22 f1 c{counter}") for counter in range(4)),
         (0x7E0, "19 02 ff"),
         (0x7E0, "19 04 01 17 00 ff"),
         (0x7E0, "19 06 01 17 00 ff"),
