@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from simulator import auk
-from simulator.sensors import crank_speed, noise, throttle_track
+from simulator.sensors import noise
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -37,19 +37,6 @@ def charge_air(engine: Engine) -> float:
     """Air behind the intercooler, degC; with its water blocked it stays hot."""
     outlet = charger_outlet(engine)
     return outlet - COOLED * engine.heat.raw_water * max(outlet - engine.heat.sea, 0.0) * bool(engine.boost)
-
-
-def crank(bench: Bench) -> Values:
-    """Crank."""
-    engine = bench.engine
-    return {
-        "EngineSpeed": crank_speed(engine),
-        "Throttle1": throttle_track(engine, 1),
-        "Throttle2": throttle_track(engine, 2),
-        "ThrottleLever": engine.driver.lever,
-        "EngineState": engine.state,
-        "EngineLoad": engine.governor.load,
-    }
 
 
 def charge(bench: Bench) -> Values:
@@ -111,7 +98,7 @@ def key(bench: Bench) -> Values:
 
 
 READ: Mapping[str, Callable[[Bench], Values]] = {
-    "Crank": crank,
+    "Crank": auk.fast,
     "Charge": charge,
     "ChargeHeat": charge_heat,
     "Spark": auk.spark,
