@@ -58,9 +58,11 @@ class Board:
     def take(self, view: View, now: float) -> Moment:
         """Look at the newest view; call it once a tick."""
         waited = now - self._began
-        view = self.limits.turn(view, Moment(view, now, waited=waited), self.choices.limits)
-        view = self._derive.add(view, Moment(view, now, waited=waited))
-        self.moment = Moment(self._units.turn(view), now, waited=waited)
+        sent = Moment(view, now, waited=waited)
+        limited = self.limits.turn(view, sent, self.choices.limits)
+        if limited is not view:
+            sent = Moment(limited, now, waited=waited)
+        self.moment = Moment(self._units.turn(self._derive.add(limited, sent)), now, waited=waited)
         self._same_craft(self.moment)
         self.extremes.take(self.moment)
         self.trend.take(self.moment)

@@ -59,9 +59,10 @@ class FamilyLimits:
         own = limits.of(craft)
         wanted = (foreign, craft, limits.version)
         if catalogue is not self.said or wanted != self._for:
-            self.said, self._for = catalogue, wanted
-            signals = [_held(info, foreign, own) for info in catalogue.signals]
-            self._to = msgspec.structs.replace(catalogue, signals=signals) if foreign or own else None
+            self.said, self._for, self._to = catalogue, wanted, None
+            if foreign or own:
+                signals = [_held(info, foreign, own) for info in catalogue.signals]
+                self._to = msgspec.structs.replace(catalogue, signals=signals)
         return view if self._to is None else msgspec.structs.replace(view, catalogue=self._to)
 
 

@@ -11,7 +11,7 @@ from app.diagnosis import Report
 from app.entry import Kind
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Iterator, Sequence
 
     from app.diagnosis import Fault
     from app.entry import Entry
@@ -33,12 +33,8 @@ def gone_since(entries: Sequence[Entry], report: Report | None) -> list[Fault]:
     this = entries[0].visit
     if any(entry.kind == Kind.CLEAR and entry.visit == this for entry in entries):
         return []
-    for entry in entries:
-        if entry.kind in (Kind.SCAN, Kind.CLEAR) and entry.visit != this:
-            with contextlib.suppress(msgspec.ValidationError):  # written by another version
-                then = msgspec.convert(entry.body, Report)
-                return _gone(then, report)
-    return []
+    then = next(_earlier(entries, (Kind.SCAN, Kind.CLEAR)), None)
+    return [] if then is None else _gone(then, report)
 
 
 def _gone(then: Report, now: Report) -> list[Fault]:
@@ -58,10 +54,12 @@ def last_visit(entries: Sequence[Entry], of: Callable[[Report], list[Found]]) ->
         entries: of one craft, newest first.
         of: takes what is wanted out of a report; the newest report that has any counts.
     """
+    return next((found for then in _earlier(entries, (Kind.SCAN,)) if (found := of(then))), [])
+
+
+def _earlier(entries: Sequence[Entry], kinds: tuple[Kind, ...]) -> Iterator[Report]:
+    """Reports of these kinds from visits before this one, newest first."""
     for entry in entries:
-        if entry.kind == Kind.SCAN and entry.visit != entries[0].visit:
+        if entry.kind in kinds and entry.visit != entries[0].visit:
             with contextlib.suppress(msgspec.ValidationError):  # written by another version
-                found = of(msgspec.convert(entry.body, Report))
-                if found:
-                    return found
-    return []
+                yield msgspec.convert(entry.body, Report)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from app.messages import RawFrame
 from app.reading import Quality, plain
-from bus.frame import digits
+from bus.frame import Frame, digits
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from app.reading import Reading
     from bus.decode import Decoder
     from bus.family import Family
-    from bus.frame import Frame
 
 MOST = 60
 """Identifiers that are kept; the bus of a small craft has fewer, and a snapshot must stay small."""
@@ -47,10 +46,8 @@ class RawFrames:
     """
 
     def __init__(self, families: Sequence[Family]) -> None:
-        standards = {name for family in families for name in family.recognise.over}
-        self._readers: list[tuple[Family, Decoder]] = [
-            (family, family.decoder()) for family in families if family.name in standards
-        ]
+        self._families = families
+        self._readers: list[tuple[Family, Decoder]] = []  # made when somebody looks: most crafts are named
         self._heard: dict[int, _Heard] = {}
         self._read: dict[int, tuple[Family, list[Reading]]] = {}
         self.left_out = 0
@@ -65,12 +62,20 @@ class RawFrames:
         else:
             self.left_out += 1
             return
+        self._try_standards(frame)
+
+    def _try_standards(self, frame: Frame) -> None:
         for family, decoder in self._readers:
             if decoder.knows(frame.ident) and (readings := decoder.feed(frame)):
                 self._read[frame.ident] = family, readings
 
     def told(self) -> list[RawFrame]:
         """By identifier, the lowest first: those with 11 bits, then those with 29."""
+        if not self._readers:
+            standards = {name for family in self._families for name in family.recognise.over}
+            self._readers = [(one, one.decoder()) for one in self._families if one.name in standards]
+            for ident, heard in self._heard.items():
+                self._try_standards(Frame(heard.at, ident, heard.data))
         return [
             RawFrame(digits(ident), heard.data.hex(" ").upper(), heard.times, heard.gap, self._says(ident))
             for ident, heard in sorted(self._heard.items())
