@@ -20,8 +20,11 @@ ALL_VIEWS_S = 600
 """For one test: the first that looks at every view pays for all of them, on a machine that may be busy."""
 
 
+@pytest.hookimpl(tryfirst=True)  # before the marks choose
 def pytest_collection_modifyitems(items):
     for item in items:
+        if "display" in getattr(item, "fixturenames", ()):
+            item.add_marker(pytest.mark.glass)  # without it, it would run in no lane of deploy/test
         if {"panel_stage", "stage"} & set(getattr(item, "fixturenames", ())):
             item.add_marker(pytest.mark.timeout(ALL_VIEWS_S))
 
