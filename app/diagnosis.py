@@ -55,11 +55,12 @@ class Fault(msgspec.Struct, frozen=True):
 
     Attributes:
         module: key of the module that holds it.
-        number: the three bytes of the code as one number.
-        code: text form by SAE J2012 / ISO 15031-6 (P0117), with the failure type behind a dash if not 0.
+        number: the three bytes of the code as one number; of SAE J1939 the SPN above five bits of FMI.
+        code: text form by SAE J2012 / ISO 15031-6 (P0117), with the failure type behind a dash if not 0; of
+            SAE J1939 "SPN 110 FMI 0".
         text: the family's words; empty for an unknown code: a name is never invented.
         failed_now, pending, confirmed, warning: bits 0, 2, 3 and 7 of the ISO 14229-1 status byte.
-        status: the status byte.
+        status: the status byte; app.faults.NO_STATUS of SAE J1939.
         count: how often it set; None if the controller does not tell.
         age: warm-up cycles since it was last seen; None if the controller does not tell.
         hours: engine hours when it set; None if not told. Faults of one moment share it.
@@ -108,6 +109,7 @@ class HeardFaults(msgspec.Struct, frozen=True):
         lamps: names of those that are lit.
         faults: active ones first.
         more: so many did not fit.
+        active_since, before_since: when those messages began to come; what happened later is not in them.
     """
 
     source: int
@@ -116,6 +118,8 @@ class HeardFaults(msgspec.Struct, frozen=True):
     lamps: list[str]
     faults: list[HeardFault]
     more: int = 0
+    active_since: float | None = None
+    before_since: float | None = None
 
 
 class CameBack(msgspec.Struct, frozen=True):

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from app.faults import moments
+from app.faults import NO_STATUS, moments
 from app.output_words import Line
 from app.show import unit_words
 
@@ -46,12 +46,13 @@ def fault_lines(report: Report) -> list[Line]:
 def value_lines(report: Report, one: Fault) -> list[Line]:
     """Every value of one fault."""
     bits = [words for bit, words in enumerate(STATUS_BITS) if one.status >> bit & 1]
-    number = f"{module_label(report, one.module)}, number {one.number:06X}."
+    status = f"Status {one.status:02X}: {', '.join(bits)}." if one.status != NO_STATUS else ""
+    number = sentence(_where(report, one))
     count = "How often it set is not told" if one.count is None else f"Set {_times(one.count)}"
     hours = "" if one.hours is None else f", at {one.hours:.1f} h"
     return [
-        Line(f"{one.text}." if one.text else "Not in this family's list.", number),
-        Line(sentence(state_words(one)), f"Status {one.status:02X}: {', '.join(bits) or 'nothing'}."),
+        Line(f"{one.text}." if one.text else sentence(_unlisted(one)), number),
+        Line(sentence(state_words(one)), status),
         Line(f"{count}{hours}.", sentence(_age(one))),
         _kept(one),
     ]
@@ -113,8 +114,7 @@ def sentence(text: str) -> str:
 def _row(report: Report, one: Fault) -> Line:
     facts = [state_words(one)]
     if not one.text:
-        where = module_label(report, one.module)
-        facts.insert(0, f"{where}, number {one.number:06X}: not in this family's list")
+        facts.insert(0, f"{_where(report, one)}: {_unlisted(one)}")
     if one.hours is not None:
         facts.append(f"set at\u00a0{one.hours:.1f}\u00a0h")
     if one.count is not None:
@@ -122,6 +122,16 @@ def _row(report: Report, one: Fault) -> Line:
     if one.age is not None:
         facts.append(_age(one))
     return Line(f"{one.code} {one.text}".strip(), ", ".join(facts))
+
+
+def _where(report: Report, one: Fault) -> str:
+    """Who holds it, and its number where the code does not say it."""
+    where = module_label(report, one.module)
+    return where if one.status == NO_STATUS else f"{where}, number {one.number:06X}"
+
+
+def _unlisted(one: Fault) -> str:
+    return "no words for it here" if one.status == NO_STATUS else "not in this family's list"
 
 
 def _times(count: int) -> str:

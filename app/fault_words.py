@@ -17,7 +17,8 @@ from app.fault_rows import (
     value_lines,
 )
 from app.faults import moments
-from app.heard_words import heard_lines, heard_of, heard_title
+from app.heard_words import heard_lines, heard_of, heard_title, lamp_lines
+from app.j1939_words import trouble_code
 from app.link_words import link_words
 from app.output_words import Line
 from app.report_age import can_read, craft_report, old_line
@@ -25,7 +26,7 @@ from app.report_age import can_read, craft_report, old_line
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from app.diagnosis import Fault, JobState, Report
+    from app.diagnosis import Fault, HeardFaults, JobState, Report
     from app.moment import Moment
 
 
@@ -60,10 +61,13 @@ def faults_words(moment: Moment, gone: Sequence[Fault] = ()) -> FaultsWords:
     report = craft_report(moment)
     can = can_read(moment)
     heard = heard_of(moment)
-    if report is None and heard and not can and _nobody_to_ask(moment):
-        return FaultsWords(heard_title(moment, heard), heard_lines(moment, heard), name="check/faults_heard")
+    tells = moment.catalogue is not None and moment.catalogue.tells
     if moment.live and moment.report is None and moment.snapshot is not None and moment.snapshot.report:
         return FaultsWords("One moment", [Line("The reading is done.", "It is on its way to the glass.")])
+    if report is None and heard and (tells or (not can and _nobody_to_ask(moment))):
+        lines = heard_lines(moment, heard, cleared=tells)
+        read = "Read faults" if can else ""
+        return FaultsWords(heard_title(moment, heard), lines, name="check/faults_heard", read=read)
     if report is None:
         lines = [] if moment.report is None else [_other_craft(moment.report)]
         lines += _to_read(moment)
@@ -74,6 +78,8 @@ def faults_words(moment: Moment, gone: Sequence[Fault] = ()) -> FaultsWords:
         title, lines = _not_cleared(moment, report)
     else:
         title, lines = _read(moment, report)
+    if tells:
+        lines += lamp_lines(moment, heard) + _told_since(heard, report)
     lines = [*lines, *fault_lines(report), *_gone(gone)]
     return FaultsWords(title, lines, read="Read again" if can else "", faults=bool(report.faults))
 
@@ -111,6 +117,14 @@ def _gone(gone: Sequence[Fault]) -> list[Line]:
     return [
         Line("Stored at the last visit, gone now:", f"{names}. Cleared elsewhere, or forgotten.", "triangle")
     ]
+
+
+def _told_since(heard: Sequence[HeardFaults], report: Report) -> list[Line]:
+    """What an engine tells as active that was not so when it was read."""
+    active = [one for sender in heard for one in sender.faults if one.active]
+    known = {one.code for one in report.faults if one.failed_now}
+    new = [code for one in active if (code := trouble_code(one.spn, one.fmi)) not in known]
+    return [Line("Active since it was read:", f"{', '.join(new)}. Read again.", "triangle")] if new else []
 
 
 def _to_read(moment: Moment) -> list[Line]:

@@ -22,6 +22,9 @@ FAILED_SINCE_CLEAR, WARNING = 0x20, 0x80
 
 STORED = TEST_FAILED | FAILED_THIS_CYCLE | PENDING | CONFIRMED | FAILED_SINCE_CLEAR | WARNING
 
+NO_STATUS = 0
+"""In place of a status byte: a code of SAE J1939, which has none and is known by its words SPN and FMI."""
+
 SAME_MOMENT_H = 0.1
 """Faults whose engine hours differ by no more than this set at one moment (six minutes; our own figure)."""
 

@@ -1,4 +1,4 @@
-"""What the glass says of faults that an engine tells by itself: nothing is asked, nothing can be cleared."""
+"""What the glass says of faults that an engine tells by itself."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from app.j1939_words import trouble_code, trouble_words
 from app.output_words import Line
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from app.diagnosis import HeardFault, HeardFaults
     from app.moment import Moment
@@ -31,6 +31,11 @@ LAMP_MEANS = {
 
 ENGINE = 0
 """Address of the first engine (SAE J1939-81, from memory)."""
+
+
+def lamp_means(lamps: Collection[str]) -> str:
+    """What the worst of these lamps asks for."""
+    return LAMP_MEANS[min(lamps, key=list(LAMP_MEANS).index)]
 
 
 def heard_of(moment: Moment) -> list[HeardFaults]:
@@ -60,8 +65,14 @@ def heard_title(moment: Moment, heard: Sequence[HeardFaults]) -> str:
     return ", ".join(parts + ([f"{before} earlier"] if before else []))
 
 
-def heard_lines(moment: Moment, heard: Sequence[HeardFaults]) -> list[Line]:
-    """Rows of every sender: lamps, codes, and that they can be neither asked for nor cleared here."""
+def heard_lines(moment: Moment, heard: Sequence[HeardFaults], *, cleared: bool = False) -> list[Line]:
+    """Rows of every sender: lamps, codes, and what can be done about them here.
+
+    Args:
+        moment: see Moment.
+        heard: what was told.
+        cleared: they can be asked for, and cleared; otherwise one can only listen.
+    """
     lines: list[Line] = []
     for one in heard:
         who, old = sender_words(one.source), is_old(moment, one)
@@ -75,12 +86,16 @@ def heard_lines(moment: Moment, heard: Sequence[HeardFaults]) -> list[Line]:
         if one.more:
             lines.append(Line(f"{one.more} more", "are told than have room here."))
     if any(one.faults for one in heard):
-        lines.append(
-            Line("Told by the engine itself.", "What is mended it tells no more; nothing is cleared here.")
-        )
+        more = "nothing is cleared here." if not cleared else "to clear them, read them first."
+        lines.append(Line("Told by the engine itself.", f"What is mended it tells no more; {more}"))
     elif not any(is_old(moment, one) for one in heard):
         lines.append(Line("Told by the engine itself.", "Once a second, without being asked.", "tick"))
     return lines
+
+
+def lamp_lines(moment: Moment, heard: Sequence[HeardFaults]) -> list[Line]:
+    """Rows of the lamps alone."""
+    return [line for one in heard for line in _lamps(one, old=is_old(moment, one))]
 
 
 def _lamps(one: HeardFaults, *, old: bool) -> list[Line]:
@@ -90,7 +105,7 @@ def _lamps(one: HeardFaults, *, old: bool) -> list[Line]:
         return []
     shape = "square" if RED in lamps else "triangle"
     lit = f"{sender_words(one.source)} {'lit' if old else 'lights'}: {', '.join(lamps)}."
-    return [Line(lit, LAMP_MEANS[lamps[0]], shape)]
+    return [Line(lit, lamp_means(lamps), shape)]
 
 
 def told_body(heard: Sequence[HeardFaults]) -> dict[str, Any]:

@@ -24,12 +24,14 @@ NOT_READ = Line("Nobody has been asked yet.", "“Read faults” on the faults p
 def identity_words(moment: Moment) -> tuple[str, list[Line]]:
     """Title and rows of the page."""
     report = craft_report(moment)
+    tells = moment.catalogue is not None and moment.catalogue.tells
     if report is None or not report.modules:
         if moment.heard and not can_read(moment):
             return "Identity", _heard(moment)
-        return "Identity: not read yet", [*(trouble_lines(report) if report else []), NOT_READ]
+        said = [*(trouble_lines(report) if report else []), *(_said(moment) if tells else []), NOT_READ]
+        return "Identity: not read yet", said
     old = old_line(moment, report)
-    lines = [*([old] if old else []), *_lines(report)]
+    lines = [*([old] if old else []), *(_said(moment) if tells else []), *_lines(report)]
     return f"Identity, {'OLD: ' if old else ''}read {age_words(moment.now - report.at)}", lines
 
 
@@ -65,10 +67,15 @@ def _heard(moment: Moment) -> list[Line]:
     """Of a craft that nobody can be asked on: what it says by itself."""
     craft = None if moment.snapshot is None else moment.snapshot.craft
     title = "" if craft is None else craft.title
+    return [Line(f"{title}.", "The family names no controllers that can be asked."), *_said(moment)]
+
+
+def _said(moment: Moment) -> list[Line]:
+    """What a craft says of itself without being asked."""
+    craft = None if moment.snapshot is None else moment.snapshot.craft
     serial = craft.serial if craft is not None and craft.serial else "not told"
     hours = moment.number("hours")
     return [
-        Line(f"{title}.", "The family names no controllers that can be asked."),
         Line(f"Serial: {serial}"),
         Line(f"Hours: {'not told' if hours is None else f'{hours:.1f} h'}"),
     ]

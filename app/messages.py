@@ -229,6 +229,7 @@ class Catalogue(msgspec.Struct, frozen=True, tag="catalogue"):
         groups: subsystem names in the order of their pages.
         outputs: what can be fired.
         modules: names of the controllers that can be asked, for the glass; empty if none can.
+        tells: they tell their faults by themselves too (SAE J1939).
         engine: what the family says about the engine, None if nothing.
     """
 
@@ -240,6 +241,7 @@ class Catalogue(msgspec.Struct, frozen=True, tag="catalogue"):
     groups: list[str]
     outputs: list[OutputInfo] = []
     modules: list[str] = []
+    tells: bool = False
     engine: EngineData | None = None
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from app.fault_rows import age_words, sentence, unread_lines
-from app.faults import in_order
-from app.heard_words import RED, heard_of, is_old
+from app.faults import NO_STATUS, in_order
+from app.heard_words import RED, heard_of, is_old, lamp_means
 from app.j1939_words import trouble_code, trouble_words
 from app.quick_row import Seen, State, Verdict
 from app.report_age import can_read, craft_report, old_line
@@ -36,7 +36,9 @@ def faults_seen(moment: Moment, began: float) -> list[Seen]:
     """What is known of the stored faults; empty where there is nobody to ask and nobody tells."""
     if moment.catalogue is None:
         return []
-    return _asked(moment, began) if moment.catalogue.modules else _told(moment)
+    if not moment.catalogue.modules:
+        return _told(moment)
+    return _asked(moment, began) + (_lit(moment) if moment.catalogue.tells else [])
 
 
 def _asked(moment: Moment, began: float) -> list[Seen]:
@@ -86,6 +88,16 @@ def _told(moment: Moment) -> list[Seen]:
     return [Seen("faults", "Active now", State.STORED, verdict, text, more=more)]
 
 
+def _lit(moment: Moment) -> list[Seen]:
+    """Lamps that an engine lights now, whatever was read: they say how bad it is."""
+    lamps = {lamp for one in heard_of(moment) if not is_old(moment, one) for lamp in one.lamps}
+    if not lamps:
+        return []
+    verdict = Verdict.ASHORE if RED in lamps else Verdict.LOOK
+    text = ", ".join(sorted(lamps))
+    return [Seen("faults", "Lamps lit", State.STORED, verdict, text, more=lamp_means(lamps))]
+
+
 def _few(codes: list[str]) -> str:
     return ", ".join(codes[:CODES]) + (f" and {len(codes) - CODES} more" if len(codes) > CODES else "")
 
@@ -103,9 +115,10 @@ def _seen(state: State, text: str, more: str = "") -> Seen:
 def _stored(faults: list[Fault]) -> Seen:
     """What fails now, or asks for the warning lamp, keeps it ashore; what is only kept wants a look.
 
-    That is our own rule: codes of a craft are not standardised further than their status (ISO 14229-1).
+    That is our own rule: codes of a craft are not standardised further than their status (ISO 14229-1). Of a
+    code of SAE J1939 the lamps say how bad it is, see _lit.
     """
-    failing = any(one.failed_now or one.warning for one in faults)
+    failing = any((one.failed_now and one.status != NO_STATUS) or one.warning for one in faults)
     codes = [one.code for one in faults]
     text = _few(codes)
     words = sentence(faults[0].text) if faults[0].text else "Not in this family's list."

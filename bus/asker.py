@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from udsoncan.client import Client
 from udsoncan.exceptions import (
@@ -26,6 +26,8 @@ if TYPE_CHECKING:
     from bus.gate import Gate
     from bus.journal import Ticket
     from bus.uds_form import Module
+
+Value = TypeVar("Value")
 
 PENDING_S = 5.5
 """After a controller asked for more time: P2* of 5 s (ISO 14229-2) and the way there and back."""
@@ -101,7 +103,7 @@ class Asker:
         try:
             answer = self._answer(module, request, times)
         except ControllerError as error:
-            self._link.say(_outcome(error))
+            self._link.say(outcome_of(error))
             raise
         else:
             self._link.say(Outcome(Result.ANSWERED, size=len(answer)))
@@ -140,21 +142,12 @@ class Asker:
         return self._link.last
 
     def _begin(self, request: AllowedRequest, times: Times, intent: Ticket | None) -> None:
-        """Get leave; what comes by itself is waited for.
-
-        Raises:
-            Refused: it did not come.
-        """
-        until = time.monotonic() + self._patience_s
-        while True:
-            try:
-                self._link.begin(request, times.longest_s, intent, self.why)
-            except Refused as refused:
-                if time.monotonic() >= until or self._wait(AGAIN_S):
-                    raise
-                self._waiting(refused.needs[0])
-            else:
-                return
+        patiently(
+            lambda: self._link.begin(request, times.longest_s, intent, self.why),
+            self._waiting,
+            self._wait,
+            self._patience_s,
+        )
 
     def _silence(self, module: Module, times: Times) -> ControllerSilent | ControllerNonsense:
         if self._link.strays:
@@ -170,7 +163,31 @@ class Asker:
         self._waiting("The controller asks for more time")
 
 
-def _outcome(error: ControllerError) -> Outcome:
+def patiently(
+    ask: Callable[[], Value], waiting: Callable[[str], None], wait: Callable[[float], bool], patience_s: float
+) -> Value:
+    """Ask the gate for leave, again while what is missing may come by itself.
+
+    Args:
+        ask: asks once.
+        waiting: see Asker.
+        wait: see Asker.
+        patience_s: see PATIENCE_S.
+
+    Raises:
+        Refused: it did not come.
+    """
+    until = time.monotonic() + patience_s
+    while True:
+        try:
+            return ask()
+        except Refused as refused:
+            if time.monotonic() >= until or wait(AGAIN_S):
+                raise
+            waiting(refused.needs[0])
+
+
+def outcome_of(error: ControllerError) -> Outcome:
     """What an error says of the exchange; a cut has its cause from the gate."""
     if isinstance(error, ControllerRefused):
         return Outcome(Result.REFUSED, code=error.code)

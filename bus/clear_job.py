@@ -15,15 +15,13 @@ import msgspec
 from app.diagnosis import CameBack, Fault, IdentityLine, ModuleState, Report
 from app.errors import BoathookError, ControllerError, ControllerRefused, Refused
 from app.faults import came_back, new_since
-from bus.requests import clear_request
 from bus.scan_job import Found
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
     from bus.journal import Journal, Ticket
-    from bus.scan_job import Ask, Progress, Reader
-    from bus.uds_form import Module, Uds
+    from bus.scan_job import Named, Progress, Source
 
 INTENT, END = "clear_intent", "clear_end"
 """Kinds of journal entries; an intent that no end with ``known`` follows is a clear that was cut short."""
@@ -71,9 +69,9 @@ class ClearJob:
     """One clearing.
 
     Args:
-        uds: of the family.
+        source: who is asked, see bus.scan_job.
         shown: the report a person saw and confirmed.
-        ask, reader, progress: see bus.scan_job.
+        progress: see bus.scan_job.
         journal: where the faults are saved.
         operator: who confirmed it.
         settle_s: see SETTLE_S.
@@ -83,10 +81,8 @@ class ClearJob:
 
     def __init__(
         self,
-        uds: Uds,
+        source: Source,
         shown: Report,
-        ask: Ask,
-        reader: Reader,
         progress: Progress,
         *,
         journal: Journal,
@@ -95,10 +91,8 @@ class ClearJob:
         wait: Callable[[float], object],
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
-        self._uds = uds
+        self._source = source
         self._shown = shown
-        self._ask = ask
-        self._reader = reader
         self._progress = progress
         self._journal = journal
         self._operator = operator
@@ -131,29 +125,29 @@ class ClearJob:
             self._progress.step("Cleared. Looking whether anything comes back")
             self._wait(self._settle_s)
         self._progress.step("Reading again")
-        found = self._reader.whole(identity=False)
+        found = self._source.whole(identity=False)
         found.identity = list(self._shown.identity)
         self._back(found.faults, backs)
         return self._outcome(found, list(backs.values()))
 
-    def _modules(self) -> list[Module]:
+    def _modules(self) -> list[Named]:
         """Those that hold faults and were read to the end."""
         read = {module.key for module in self._shown.modules if module.read}
         holding = {one.module for one in self._shown.faults}
-        modules = [module for module in self._uds.modules if module.key in read & holding]
-        for module in self._uds.modules:
+        modules = [module for module in self._source.modules if module.key in read & holding]
+        for module in self._source.modules:
             if module.key in holding - read:
                 self._troubles.append(f"{module.label} was not read to the end, so it was not cleared.")
         if not modules:
             raise NotCleared(" ".join(self._troubles) or "There is nothing to clear.")
         return modules
 
-    def _nothing_new(self, modules: list[Module]) -> None:
+    def _nothing_new(self, modules: list[Named]) -> None:
         """What a person has not seen and what is not saved must not be cleared."""
         for module in modules:
             self._progress.step(f"{module.label}: looking whether anything is new")
             try:
-                codes = self._reader.codes(module)
+                codes = self._source.codes(module.key)
             except Refused as refused:
                 raise NotCleared(str(refused), refused.needs) from refused
             except ControllerError as error:
@@ -163,7 +157,7 @@ class ClearJob:
                 names = ", ".join(one.code for one in new)
                 raise NotCleared(f"{names} has set since the faults were read. Read again, then clear.")
 
-    def _save(self, modules: list[Module]) -> Ticket:
+    def _save(self, modules: list[Named]) -> Ticket:
         self._progress.step("Saving the faults")
         ticket = self._journal.put(
             INTENT,
@@ -171,7 +165,7 @@ class ClearJob:
             operator=self._operator,
             report=self._shown.number,
             modules=[module.key for module in modules],
-            labels={module.key: module.label for module in self._uds.modules},
+            labels={module.key: module.label for module in self._source.modules},
             faults=msgspec.to_builtins(self._shown.faults),
             identity=msgspec.to_builtins(self._shown.identity),
         )
@@ -184,10 +178,10 @@ class ClearJob:
             raise NotCleared(f"{why} The faults could not be saved, so nothing was cleared.")
         return ticket
 
-    def _clear(self, module: Module, ticket: Ticket) -> None:
+    def _clear(self, module: Named, ticket: Ticket) -> None:
         self._progress.step(f"{module.label}: clearing")
         try:
-            self._ask(module, clear_request(self._uds, module), ticket)
+            self._source.clear(module.key, ticket)
         except Refused as refused:
             self._troubles.append(str(refused))
             self._needs = refused.needs
@@ -200,13 +194,13 @@ class ClearJob:
             self._touched.add(module.key)
             self._at[module.key] = self._clock()
 
-    def _at_once(self, modules: list[Module]) -> dict[tuple[str, str], CameBack]:
+    def _at_once(self, modules: list[Named]) -> dict[tuple[str, str], CameBack]:
         """The first reading: what is there again now was never gone for long."""
         backs: dict[tuple[str, str], CameBack] = {}
         for module in modules:
             if module.key in self._at:
                 try:
-                    self._back(self._reader.codes(module), backs)
+                    self._back(self._source.codes(module.key), backs)
                 except (Refused, ControllerError):
                     continue  # the last reading decides
         return backs
@@ -222,7 +216,7 @@ class ClearJob:
         known = found.has_read(self._touched)
         if found.trouble:
             self._troubles.append(found.trouble)
-        for module in self._uds.modules:
+        for module in self._source.modules:
             if module.key in self._touched and not found.has_read({module.key}):
                 self._troubles.append(
                     f"{module.label} could not be read after clearing: what it holds now is not known. "

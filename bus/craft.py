@@ -16,6 +16,7 @@ from bus.actuate import Actuation, OutputRequest
 from bus.diagnose import Diagnosis, Served
 from bus.facts import FactTable
 from bus.family_uds import ALL_AT_ONCE
+from bus.group_requests import group_requests, tools
 from bus.journal import Journal
 from bus.requests import requests_of
 
@@ -64,13 +65,17 @@ class CraftService:
     def recognised(self, family: Family) -> None:
         """A craft of this family was found; see Hub."""
         uds = family.uds
-        table = FactTable(family, _testers(family), self._proved, self._on_proved, self._on_purged)
+        table = FactTable(family, testers_of(family), self._proved, self._on_proved, self._on_purged)
         outputs = () if uds is None or self._read_only else uds.outputs
         actuation = Actuation(table, {plan.data.key: plan for plan in outputs}, self._journal, time.monotonic)
         actuation.handle(self._signed_in)
         self._actuation = actuation
-        self._gate.serve_craft(actuation, requests_of(uds, writing=not self._read_only), lambda: table.serial)
-        self._diagnosis.serve(Served(family.name, uds, lambda: table.serial, lambda: actuation.locked))
+        writing = not self._read_only
+        allowed = requests_of(uds, writing=writing) | group_requests(family.j1939, writing=writing)
+        self._gate.serve_craft(actuation, allowed, lambda: table.serial)
+        self._diagnosis.serve(
+            Served(family.name, uds, lambda: table.serial, lambda: actuation.locked, family.j1939)
+        )
 
     def ask(self, request: FromScreen) -> None:
         """A request of the screen; one that is not about the craft is nothing here."""
@@ -89,6 +94,7 @@ class CraftService:
 
     def complete(self, snapshot: Snapshot) -> Snapshot:
         """Add what the worker and the gate do."""
+        self._diagnosis.heard = snapshot.heard
         self._diagnosis.look()
         job = self._diagnosis.job  # before the report: a job that is over has left its report
         report, actuation = self._diagnosis.report, self._actuation
@@ -108,10 +114,10 @@ class CraftService:
         self._journal.put(PURGE, craft=serial)
 
 
-def _testers(family: Family) -> frozenset[int]:
+def testers_of(family: Family) -> frozenset[int]:
     """Identifiers that only a tester sends."""
     if family.uds is None:
-        return frozenset()
+        return tools(family.j1939)
     return frozenset().union(*ALL_AT_ONCE.values(), (module.request for module in family.uds.modules))
 
 

@@ -20,13 +20,18 @@ from app.faults import came_back
 from app.output_messages import ClearFaults, ReadFaults
 from bus.asker import PATIENCE_S, Asker, Times
 from bus.clear_job import END, SETTLE_S, ClearJob, NotCleared, cut_short, recovered
+from bus.group_asker import GroupAsker
 from bus.scan_job import Found, Reader
+from bus.told_job import ToldReader
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
+    from app.diagnosis import HeardFaults
     from bus.gate import Gate
+    from bus.group_form import GroupData
     from bus.journal import Journal
+    from bus.scan_job import Source
     from bus.uds_form import Uds
 
 REPORT_HOLDS_S = 60.0
@@ -39,7 +44,7 @@ class Served:
 
     Attributes:
         name: of its family.
-        uds: what can be asked; None if nothing.
+        uds, groups: what can be asked, by ISO 14229-1 or by SAE J1939; None if nothing.
         serial: family and serial as the gate heard it, None while unknown.
         locked: why its outputs are locked, empty if they are not.
     """
@@ -48,12 +53,14 @@ class Served:
     uds: Uds | None
     serial: Callable[[], str | None]
     locked: Callable[[], str]
+    groups: GroupData | None = None
 
 
 class Diagnosis:
     """The worker.
 
     Attributes:
+        heard: what the engines on the bus told of their faults.
         job: what it does now, None if nothing.
         report: the newest result for the craft that is served, None before.
         operator: who is signed in, for the journal.
@@ -78,7 +85,9 @@ class Diagnosis:
         self._journal = journal
         self._settle_s = settle_s
         self._ending = threading.Event()
+        self._patience_s = patience_s
         self._ask = Asker(gate, self._waiting, self._ending.wait, times=times, patience_s=patience_s)
+        self._why = ""  # see Asker
         self._queue: queue.SimpleQueue[ReadFaults | ClearFaults | None] = queue.SimpleQueue()
         self._thread = threading.Thread(target=self._run, name="diagnosis", daemon=True)
         self._taken = False
@@ -87,6 +96,7 @@ class Diagnosis:
         self._words = ""
         self._cut_short = cut_short(journal.told)
         self._cleared: dict[str, tuple[list[Fault], dict[str, float]]] = {}
+        self.heard: Sequence[HeardFaults] = ()
         self.job: JobState | None = None
         self.report: Report | None = None
         self.operator = ""
@@ -125,17 +135,18 @@ class Diagnosis:
             served = self._served
             kind = "scan" if isinstance(request, ReadFaults) else "clear"
             self._words = "Beginning"
-            self._ask.why = kind
+            self._why = kind
             self.job = JobState(kind, self._words, 0, 0, time.monotonic())
             try:
-                if served is None or served.uds is None:
+                source = None if served is None else self._source(served)
+                if served is None or source is None:
                     self._publish(
                         kind, "", Found(trouble="No craft is heard whose controllers can be asked.")
                     )
                 elif isinstance(request, ReadFaults):
-                    self._scan(served, served.uds)
+                    self._scan(served, source)
                 else:
-                    self._clear(served, served.uds, request)
+                    self._clear(served, source, request)
             except Exception as error:  # noqa: BLE001 - a fault of our own must not end the only worker
                 traceback.print_exc(file=sys.stderr)
                 self._failed(kind, f"The tool itself failed: {error}. Read again.")
@@ -143,12 +154,30 @@ class Diagnosis:
                 self.job = None
                 self._taken = False
 
-    def _scan(self, served: Served, uds: Uds) -> None:
+    def _source(self, served: Served) -> Source | None:
+        """Who is asked; None if there is nobody."""
+        if served.uds is not None:
+            self._ask.why = self._why
+            return Reader(served.uds, self._ask, self)
+        if served.groups is None:
+            return None
+        ask = GroupAsker(
+            self._gate,
+            served.groups.label,
+            self._waiting,
+            self._ending.wait,
+            why=self._why,
+            patience_s=self._patience_s,
+        )
+        return ToldReader(served.groups, ask, lambda: self.heard, self)
+
+    def _scan(self, served: Served, source: Source) -> None:
         locked = served.locked()
-        self._ask.why = "unlock" if locked else "scan"
-        found = Reader(uds, self._ask, self).whole()
+        if locked:
+            self._ask.why = "unlock"
+        found = source.whole()
         craft = served.serial() or served.name
-        owners = {plan.data.module for plan in uds.outputs}
+        owners = {plan.data.module for plan in served.uds.outputs} if served.uds is not None else set()
         if found.has_read(owners) and served.locked() == locked:  # else it was locked after it was read
             self._gate.unlock_outputs()
         left = self._cut_short.get(craft)
@@ -158,17 +187,21 @@ class Diagnosis:
         if served is self._served:
             self._publish("scan", craft, found, came_back=self._back_since(craft, found.faults))
 
-    def _clear(self, served: Served, uds: Uds, request: ClearFaults) -> None:
+    def _clear(self, served: Served, source: Source, request: ClearFaults) -> None:
         shown = self.report
         against = _against(request, shown, served, time.monotonic())
         if against or shown is None:
             self._refuse("clear", f"Nothing was cleared. {against}", (against,))
             return
-        reader = Reader(uds, self._ask, self)
         job = ClearJob(
-            uds, shown, self._ask, reader, self,
-            journal=self._journal, operator=self.operator, settle_s=self._settle_s, wait=self._ending.wait,
-        )  # fmt: skip
+            source,
+            shown,
+            self,
+            journal=self._journal,
+            operator=self.operator,
+            settle_s=self._settle_s,
+            wait=self._ending.wait,
+        )
         try:
             cleared = job.run()
         except NotCleared as error:

@@ -48,6 +48,18 @@ class AllowedRequest:
     padding: int
     what: str
 
+    def frames(self) -> list[tuple[int, bytes]]:
+        """Identifier and data of every frame of it, in order."""
+        return [(self.request, data) for data in frames_of(self.pdu, self.padding)]
+
+    def flow_control(self) -> tuple[int, bytes] | None:
+        """The frame that a first frame of a long answer earns; None where there are no long answers."""
+        return self.request, _filled(FLOW_CONTROL, self.padding)
+
+    def answered_by(self, ident: int) -> bool:
+        """Whether a frame with this identifier may be an answer."""
+        return ident == self.response
+
 
 class Result(enum.StrEnum):
     """How an exchange ended."""
@@ -113,8 +125,8 @@ class Exchange:
         self.blocked = 0
         self.frames = 0
         self.outcome: Outcome | None = None
-        self._next = frames_of(request.pdu, request.padding)
-        self._flow_control = _filled(FLOW_CONTROL, request.padding)
+        self._next = request.frames()
+        self._flow_control = request.flow_control()
         self._answers: queue.SimpleQueue[bytes] = queue.SimpleQueue()
         self._first_frames = 0
         self._begun = False
@@ -122,14 +134,15 @@ class Exchange:
 
     def let_out(self, ident: int, data: bytes) -> bool:
         """Whether this very frame may go now; the frame then counts as gone."""
-        if not self._open or ident != self.request.request:
+        frame = ident, data
+        if not self._open:
             self.blocked += 1
             return False
-        if self._next and data == self._next[0]:
+        if self._next and frame == self._next[0]:
             del self._next[0]
             self._begun = True
             return True
-        if data == self._flow_control and not self._next and self._first_frames > 0:
+        if frame == self._flow_control and not self._next and self._first_frames > 0:
             self._first_frames -= 1
             return True
         self.blocked += 1
@@ -138,7 +151,7 @@ class Exchange:
     def feed(self, frames: Iterable[Frame]) -> None:
         """Frames just received, of whomever."""
         for frame in frames:
-            if frame.ident == self.request.response:
+            if self.request.answered_by(frame.ident):
                 self.hear(frame.data)
 
     def hear(self, data: bytes) -> None:

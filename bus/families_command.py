@@ -12,6 +12,7 @@ from bus.family_golden import FILE as GOLDEN
 from bus.family_golden import check_golden, words
 from bus.family_new import begin
 from bus.frame import digits
+from bus.group_requests import group_requests
 from bus.requests import requests_of
 
 if TYPE_CHECKING:
@@ -121,7 +122,8 @@ def _golden_words(golden: Golden | None) -> str:
 
 def _requests(family: Family) -> list[str]:
     """Identifier, class and bytes of all that its controllers can ever be asked."""
-    asked = sorted((one.request, one.pdu, one.kind.value) for one in requests_of(family.uds))
+    allowed = requests_of(family.uds) | group_requests(family.j1939)
+    asked = sorted((one.request, one.pdu, one.kind.value) for one in allowed)
     lines = [f"{digits(ident)} {kind} {words(pdu)}" for ident, pdu, kind in asked]
     for plan in family.uds.outputs if family.uds is not None else ():
         named = (("start", plan.start), ("status", plan.status), ("release", plan.release))

@@ -20,6 +20,7 @@ from bus.family_check import LIMITS, check_family
 from bus.family_file import read_family_file
 from bus.family_form import Decode, Engine, Recognise, Shown
 from bus.family_uds import read_uds
+from bus.group_form import GroupData, read_groups
 from bus.uds_form import Uds
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ class Family(msgspec.Struct, frozen=True):
         rules: of decoding.
         shown: signal to how it is shown, in the order of the file.
         uds: its controllers, what can be asked of them and what can be fired; None where nothing can.
+        j1939: who tells its faults by SAE J1939 and can be asked and cleared so; None where nobody.
     """
 
     name: str
@@ -75,6 +77,7 @@ class Family(msgspec.Struct, frozen=True):
     rules: Decode
     shown: dict[str, Shown]
     uds: Uds | None = None
+    j1939: GroupData | None = None
     engine: EngineData | None = None
 
     def decoder(self) -> Decoder:
@@ -134,9 +137,16 @@ class Family(msgspec.Struct, frozen=True):
             list(self.ride),
             list(self.groups),
             outputs=[] if self.uds is None else [_output(plan) for plan in self.uds.outputs],
-            modules=[] if self.uds is None else [module.label for module in self.uds.modules],
+            modules=self._asked(),
+            tells=self.j1939 is not None,
             engine=self.engine,
         )
+
+    def _asked(self) -> list[str]:
+        """Labels of who can be asked."""
+        if self.uds is not None:
+            return [module.label for module in self.uds.modules]
+        return [] if self.j1939 is None else [self.j1939.label]
 
     def _info(self, name: str, shown: Shown) -> SignalInfo:
         signal = self.signal(name)
@@ -216,6 +226,9 @@ def check_folder(folder: Path) -> tuple[Family | None, list[FamilyError]]:
     uds = None
     if file is not None and file.uds is not None:
         uds = read_uds(file.uds, messages, findings)
+    told = None
+    if file is not None and file.j1939 is not None:
+        told = read_groups(file.j1939, file, messages, findings)
     errors = [*sorted(findings.errors, key=lambda error: error.line or 0), *errors]
     if file is None or errors:
         return None, errors
@@ -235,6 +248,7 @@ def check_folder(folder: Path) -> tuple[Family | None, list[FamilyError]]:
         rules=file.decode,
         shown=file.signals,
         uds=uds,
+        j1939=told,
         engine=_engine(file.engine),
     )
     return family, []

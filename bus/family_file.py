@@ -82,7 +82,7 @@ _SECTIONS: dict[str, type[msgspec.Struct]] = {
     "ride": Ride,
     "groups": Groups,
 }
-_OTHERS = ("roles", "signals", "uds")
+_OTHERS = ("roles", "signals", "uds", "j1939")
 
 
 def read_family_file(path: Path) -> tuple[FamilyFile | None, Findings]:
@@ -140,9 +140,10 @@ def _form(data: dict[str, Any], findings: Findings) -> tuple[FamilyFile | None, 
         signals[name] = shown or Shown()
     if about is None or None in parts.values():
         return None, findings
-    uds = data.get("uds")
     whole: dict[str, Any] = {"about": about, "roles": roles, "signals": signals, **parts}
-    whole["uds"] = uds if isinstance(uds, dict) else None
+    for name in ("uds", "j1939"):
+        value = data.get(name)
+        whole[name] = value if isinstance(value, dict) else None
     return FamilyFile(**whole), findings
 
 

@@ -188,6 +188,7 @@ class FamilyFile(msgspec.Struct, frozen=True):
         roles: role to signal.
         signals: signal to how it is shown, in the order of the file.
         uds: what bus/family_uds.py is to check; None if there is nothing to ask a controller.
+        j1939: the same for bus/group_form.py.
     """
 
     about: About
@@ -200,3 +201,4 @@ class FamilyFile(msgspec.Struct, frozen=True):
     roles: dict[str, str]
     signals: dict[str, Shown]
     uds: dict[str, Any] | None = None
+    j1939: dict[str, Any] | None = None

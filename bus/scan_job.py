@@ -14,11 +14,11 @@ import msgspec
 from app.diagnosis import IdentityLine, ModuleState
 from app.errors import ControllerError, ControllerNonsense, ControllerRefused, Refused
 from app.faults import fault, in_order
-from bus.requests import extended_request, faults_request, identity_request, snapshot_request
+from bus.requests import clear_request, extended_request, faults_request, identity_request, snapshot_request
 from bus.uds_answers import identity_value, kept, records, stored
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from app.diagnosis import Fault
     from bus.exchange import AllowedRequest
@@ -37,6 +37,49 @@ class Ask(Protocol):
         Raises:
             Refused: the gate does not let it out.
             ControllerError: no sensible answer came.
+        """
+
+
+class Named(Protocol):
+    """A controller as a person knows it."""
+
+    @property
+    def key(self) -> str:
+        """For the tool."""
+
+    @property
+    def label(self) -> str:
+        """For a person."""
+
+
+class Source(Protocol):
+    """The controllers of one craft that hold faults."""
+
+    @property
+    def modules(self) -> Sequence[Named]:
+        """All of them."""
+
+    def whole(self, *, identity: bool = True) -> Found:
+        """Everything that every module tells.
+
+        Args:
+            identity: False leaves out what does not change.
+        """
+
+    def codes(self, key: str) -> list[Fault]:
+        """The stored faults of one module, without what was kept of their moments.
+
+        Raises:
+            Refused, ControllerError: they could not be read.
+        """
+
+    def clear(self, key: str, ticket: Ticket) -> None:
+        """Clear one module; it says that it has.
+
+        Raises:
+            Refused: nothing was sent.
+            ControllerRefused: the module says no, to all of it.
+            ControllerError: what it holds now is not known.
         """
 
 
@@ -72,19 +115,16 @@ class Found:
 
 
 class Reader:
-    """Asks the modules of one craft."""
+    """Asks the modules of one craft by ISO 14229-1; see Source."""
 
     def __init__(self, uds: Uds, ask: Ask, progress: Progress) -> None:
         self._uds = uds
         self._ask = ask
         self._progress = progress
+        self.modules = uds.modules
 
     def whole(self, *, identity: bool = True) -> Found:
-        """Everything that every module tells.
-
-        Args:
-            identity: False leaves out what does not change.
-        """
+        """See Source."""
         found = Found()
         for module in self._uds.modules:
             items = sum(item.module == module.key for item in self._uds.identity) if identity else 0
@@ -101,16 +141,21 @@ class Reader:
         found.faults = in_order(found.faults)
         return found
 
-    def codes(self, module: Module) -> list[Fault]:
-        """The stored faults of one module, without what was kept of their moments.
-
-        Raises:
-            Refused, ControllerError: they could not be read.
-        """
+    def codes(self, key: str) -> list[Fault]:
+        """See Source."""
+        module = self._module_of(key)
         answer = self._ask(module, faults_request(self._uds, module))
         numbers = _sense(module, lambda: stored(answer))
         words = self._uds.words[module.key]
         return [fault(module.key, number, status, words) for number, status in numbers.items()]
+
+    def clear(self, key: str, ticket: Ticket) -> None:
+        """See Source."""
+        module = self._module_of(key)
+        self._ask(module, clear_request(self._uds, module), ticket)
+
+    def _module_of(self, key: str) -> Module:
+        return next(module for module in self.modules if module.key == key)
 
     def _module(self, module: Module, found: Found, *, identity: bool) -> str:
         """Read one module; returns why it could not be read to the end, empty if it could."""
@@ -118,7 +163,7 @@ class Reader:
             self._identity(module, found)
         self._progress.step(f"{module.label}: reading its faults")
         try:
-            faults = self.codes(module)
+            faults = self.codes(module.key)
         except ControllerError as error:
             return str(error)
         known = [one for one in faults if one.number in self._uds.words[module.key]]

@@ -33,20 +33,28 @@ GAP_S = 0.75
 
 
 class Whole(NamedTuple):
-    """A broadcast that came whole."""
+    """A broadcast that came whole.
+
+    Attributes:
+        source: address of its sender.
+        group: its parameter group.
+        data: without the filling.
+        since: when it was announced; what happened later is not in it.
+    """
 
     source: int
     group: int
     data: bytes
+    since: float
 
 
 class _Partial:
     """A broadcast of which some frames have come."""
 
-    __slots__ = ("at", "data", "group", "packets", "seen", "size")
+    __slots__ = ("at", "data", "group", "packets", "seen", "since", "size")
 
     def __init__(self, group: int, size: int, packets: int, at: float) -> None:
-        self.group, self.size, self.packets, self.at = group, size, packets, at
+        self.group, self.size, self.packets, self.at, self.since = group, size, packets, at, at
         self.seen = 0
         self.data = bytearray()
 
@@ -135,7 +143,7 @@ class Broadcasts:
         if partial.seen < partial.packets:
             return None
         del self._partial[source]
-        return Whole(source, partial.group, bytes(partial.data[: partial.size]))
+        return Whole(source, partial.group, bytes(partial.data[: partial.size]), partial.since)
 
     def _drop(self, source: int) -> None:
         partial = self._partial.pop(source, None)

@@ -18,12 +18,12 @@ MOST_SENDERS, MOST_FAULTS = 8, 40
 
 
 class _Sender:
-    __slots__ = ("active", "active_at", "before", "before_at")
+    __slots__ = ("active", "active_at", "active_since", "before", "before_at", "before_since")
 
     def __init__(self) -> None:
         self.active: Message | None = None
         self.before: Message | None = None
-        self.active_at = self.before_at = 0.0
+        self.active_at = self.before_at = self.active_since = self.before_since = 0.0
 
 
 class HeardTroubles:
@@ -51,11 +51,11 @@ class HeardTroubles:
             return
         group = ident >> 8 & 0x3FFFF
         if group in (DM1, DM2):
-            self._take(ident & 0xFF, group, data, at)
+            self._take(ident & 0xFF, group, data, (at, at))
             return
         whole = self._broadcasts.feed(ident, at, data)
         if whole is not None:
-            self._take(whole.source, whole.group, whole.data, at)
+            self._take(whole.source, whole.group, whole.data, (whole.since, at))
 
     def told(self) -> list[HeardFaults]:
         """Every sender that told something, by its address."""
@@ -63,7 +63,7 @@ class HeardTroubles:
             self._told = [_faults(source, sender) for source, sender in sorted(self._senders.items())]
         return self._told
 
-    def _take(self, source: int, group: int, data: bytes, at: float) -> None:
+    def _take(self, source: int, group: int, data: bytes, came: tuple[float, float]) -> None:
         message = decode(data)
         if message is None:
             self._nonsense += 1
@@ -74,9 +74,9 @@ class HeardTroubles:
                 return
             sender = self._senders[source] = _Sender()
         if group == DM1:
-            sender.active, sender.active_at = message, at
+            sender.active, (sender.active_since, sender.active_at) = message, came
         else:
-            sender.before, sender.before_at = message, at
+            sender.before, (sender.before_since, sender.before_at) = message, came
         self._told = None
 
 
@@ -93,6 +93,8 @@ def _faults(source: int, sender: _Sender) -> HeardFaults:
         [name for name, lamp in zip(LAMPS, lamps, strict=False) if lamp.lit],
         faults[:MOST_FAULTS],
         max(0, len(faults) - MOST_FAULTS),
+        None if sender.active is None else sender.active_since,
+        None if sender.before is None else sender.before_since,
     )
 
 

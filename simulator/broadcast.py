@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from simulator.bench import Bench
     from simulator.codec import Message
+    from simulator.tern_asked import Asked
 
 MARK_IDENT, MARK_DATA, MARK_MS = 0x7F0, b"SIMULATE", 250
 """On every simulated bus, so that no tool can take it for a craft."""
@@ -33,6 +34,10 @@ BOOT_OTHERS_S = 0.15
 
 class Voice(Protocol):
     """Says what is no signal, such as faults that are told without being asked for."""
+
+    @property
+    def asked(self) -> Asked:
+        """Takes what is asked."""
 
     def due(self, at_ms: int, bench: Bench) -> list[tuple[int, bytes]]:
         """Frames that begin in this millisecond."""
@@ -110,6 +115,7 @@ class Broadcast:
 
     Attributes:
         plants: planted faults.
+        voice: see Family; None = there is none.
         raws: raw code of every signal as last sent; sent_ms is when, in ms of the bus.
         frames: frames made since the start, the mark not among them.
     """
@@ -119,7 +125,7 @@ class Broadcast:
         self._messages = family.messages()
         self._fields = {field.name: field for message in self._messages for field in message.fields}
         self._slots = _slots(self._messages)
-        self._voice = None if family.voice is None else family.voice()
+        self.voice = None if family.voice is None else family.voice()
         self._count: dict[str, int] = {message.name: 0 for message in self._messages}
         self.plants = Plants(self._messages)
         self.raws: dict[str, int] = {}
@@ -145,8 +151,8 @@ class Broadcast:
             if key and bench.key_age < BOOT_S.get(message.sender, BOOT_OTHERS_S):
                 continue
             frames += self._frames_of(message, at_ms, bench)
-        if self._voice is not None and (not key or bench.key_age >= BOOT_OTHERS_S):
-            frames += self._voice.due(at_ms, bench)
+        if self.voice is not None and (not key or bench.key_age >= BOOT_OTHERS_S):
+            frames += self.voice.due(at_ms, bench)
         self.frames += len(frames)
         if at_ms % MARK_MS == 0:
             frames.append((MARK_IDENT, MARK_DATA))

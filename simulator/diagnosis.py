@@ -108,6 +108,13 @@ class Diagnosis:
             note("frame", "nothing: the bus is cut", **details)
             return
         whole = ident | EXTENDED if extended else ident
+        voice = self._craft.broadcast.voice
+        if voice is not None and not remote:
+            did, wrong = "nothing: nobody is awake", None
+            if self._craft.broadcast.awake(self._craft.bench):
+                did, wrong = voice.asked.hear(whole, data, self._craft.bus_ms)
+            note("request", did, violation=wrong if by == TOOL else None, **details)
+            return
         modules = [
             one
             for one in self.controllers.values()

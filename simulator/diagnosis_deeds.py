@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from simulator.deed import Argument, Deed
 from simulator.errors import Misunderstood
+from simulator.tern_asked import ANSWERS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -79,6 +80,17 @@ def _busy_status(craft: Craft, *, on: bool, module: str) -> None:
     craft.diagnosis.controller(module).wishes.busy_status = on
 
 
+def _acknowledges(craft: Craft, *, answer: str) -> None:
+    """How requests to clear are answered from now on, on a craft that tells its faults by SAE J1939."""
+    voice = craft.broadcast.voice
+    known = (*ANSWERS, "silent", "other")
+    if voice is None:
+        raise Misunderstood("This craft tells no faults by SAE J1939.")
+    if answer not in known:
+        raise Misunderstood(f"There is no answer {answer!r}; there are {', '.join(known)}.")
+    voice.asked.answer = answer
+
+
 def _wear(craft: Craft, output: str, value: float) -> None:
     outputs = craft.diagnosis.outputs
     known = [one.key for one in outputs.table.values()]
@@ -136,6 +148,7 @@ DEEDS: Mapping[str, Deed] = {
     "inhibit_drops": Deed(_inhibit_drops, {}),
     "mute_status": Deed(_mute_status, {"on": ON, "module": MODULE}),
     "busy_status": Deed(_busy_status, {"on": ON, "module": MODULE}),
+    "acknowledges": Deed(_acknowledges, {"answer": Argument(str)}),
     "second_tester": Deed(
         lambda craft, seconds: craft.diagnosis.second_tester(seconds),
         {"seconds": Argument(float, 0.0, 600.0)},

@@ -26,8 +26,8 @@ MARK = int.from_bytes(b"TERN", "little")
 RESERVED = 0xFB
 """From here on the highest byte of a number says that there is none."""
 
-EEC1, ET1, EFLP1, HOURS, LFE, IC1, VEP1, IDENTITY = (
-    61_444, 65_262, 65_263, 65_253, 65_266, 65_270, 65_271, 65_296,
+EEC1, ET1, EFLP1, HOURS, LFE, IC1, VEP1, IDENTITY, SHAFT = (
+    61_444, 65_262, 65_263, 65_253, 65_266, 65_270, 65_271, 65_296, 65_297,
 )  # fmt: skip
 
 Values = dict[str, float | str | None]
@@ -115,7 +115,7 @@ def messages() -> list[Message]:
         _message(
             "VEP1",
             VEP1,
-            1000,
+            500,
             Spn("BatteryVoltage", 32, 16, scale=0.05),
             Spn("KeySwitchVoltage", 48, 16, scale=0.05),
         ),
@@ -126,6 +126,7 @@ def messages() -> list[Message]:
             Field("MakeMark", 0, 32, reserved=False),
             Spn("ControllerSerial", 32, 32),
         ),
+        _message("TernShaft", SHAFT, 50, Spn("ShaftSpeed", 0, 16, scale=0.125)),
     ]
 
 
@@ -181,6 +182,7 @@ READ: Mapping[str, Callable[[Bench], Values]] = {
     "IC1": _ic1,
     "VEP1": _vep1,
     "TernIdentity": lambda bench: {"MakeMark": float(MARK), "ControllerSerial": float(bench.serial)},
+    "TernShaft": lambda bench: {"ShaftSpeed": bench.engine.speed},
 }
 
 WATCHED: Mapping[str, str] = {

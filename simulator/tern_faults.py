@@ -1,4 +1,4 @@
-"""What the invented engine tern says of its faults without being asked: DM1 and DM2 of SAE J1939-73.
+"""What the invented engine tern says of its faults, and what it remembers: DM1 and DM2 of SAE J1939-73.
 
 Layout from shared/reference/standards.md 5.4 and 5.5. By the standard (from memory) DM1 comes once a second,
 and DM2 only on request; this engine says DM2 every 5 s too, so that one who only listens has it.
@@ -10,6 +10,7 @@ from collections import deque
 from typing import TYPE_CHECKING
 
 from simulator.tern import identifier
+from simulator.tern_asked import Asked
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
@@ -22,6 +23,8 @@ CONTROL, DATA = 0xECFF, 0xEBFF
 """TP.CM and TP.DT to everybody."""
 GAP_MS = 50
 """Between the frames of a broadcast; the standard wants 50 to 200 ms."""
+AGAIN_MS = 1000
+"""After active codes were cleared their tests run again, and set what is still wrong."""
 FORGETS_MS = 100
 """Asleep for so long: what was under way is not gone on with."""
 AMBER, RED, MIL = 0x04, 0x10, 0x40
@@ -74,9 +77,17 @@ def frames(group: int, data: bytes) -> list[tuple[int, bytes]]:
 
 
 class Voice:
-    """Says DM1 and DM2; remembers what was active, and how often."""
+    """Says DM1 and DM2; remembers what was active, and how often.
+
+    Attributes:
+        asked: takes requests.
+    """
 
     def __init__(self) -> None:
+        self.asked = Asked(self)
+        self._single: deque[tuple[int, bytes]] = deque()
+        self._wanted = self._forgets = False
+        self._tests_from_ms = 0
         self._times: dict[str, int] = {}
         self._active: tuple[str, ...] = ()
         self._queue: deque[tuple[int, bytes]] = deque()
@@ -93,24 +104,50 @@ class Voice:
         if at_ms - self._last_ms > FORGETS_MS:
             self._queue.clear()
         self._last_ms = at_ms
-        active = tuple(name for name in bench.protection.active if name in CODES)
+        self.asked.look(at_ms, bench)
+        if self._forgets:
+            self._forgets, self._tests_from_ms = False, at_ms + AGAIN_MS
+        tested = at_ms >= self._tests_from_ms
+        active = tuple(name for name in bench.protection.active if tested and name in CODES)
         for name in active:
             if name not in self._active:
                 self._times[name] = self._times.get(name, 0) + 1
         self._active = active
-        now: list[tuple[int, bytes]] = []
+        now = list(self._single)
+        self._single.clear()
         if at_ms % DM1_MS == 0:
             lamps = 0
             for name in active:
                 lamps |= CODES[name][2]
             now += self._say(DM1, message(lamps, self._codes(active)), at_ms)
-        if at_ms % DM2_MS == DM1_MS // 2:
+        if at_ms % DM2_MS == DM1_MS // 2 or (self._wanted and not self._queue):
+            self._wanted = False
             before = [name for name in self._times if name not in active]
             now += self._say(DM2, message(0, self._codes(before)), at_ms)
         if self._queue and at_ms >= self._next_ms:
             now.append(self._queue.popleft())
             self._next_ms = at_ms + GAP_MS
         return now
+
+    def put(self, ident: int, data: bytes) -> None:
+        """Say one frame next."""
+        self._single.append((ident, data))
+
+    def ask_before(self) -> None:
+        """Somebody wants DM2; it comes after the broadcast under way."""
+        self._wanted = True
+
+    def forget_active(self) -> None:
+        """What is active was cleared; what is still wrong sets again when it is tested next."""
+        for name in self._active:
+            self._times.pop(name, None)
+        self._active = ()
+        self._forgets = True
+
+    def forget_before(self) -> None:
+        """What was active earlier was cleared."""
+        for name in [name for name in self._times if name not in self._active]:
+            del self._times[name]
 
     def _codes(self, names: Iterable[str]) -> list[bytes]:
         return [code(*CODES[name][:2], self._times[name]) for name in names]

@@ -6,9 +6,14 @@ from collections import defaultdict
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from bus.frame import EXTENDED, Frame
 from bus.recording import candump_line
+
+settings.register_profile("shared machine", deadline=None)
+settings.load_profile("shared machine")
+"""How long one example takes says nothing on a machine that others use too."""
 
 FAST = {127489, 127497}
 """Parameter groups that travel as fast packets."""

@@ -19,11 +19,13 @@ from app.interlock import Kind, Need
 from app.output_messages import Beat, Confirm, Consider, Lift, Press, SignIn, Watch
 from bus.actuate import Actuation
 from bus.adapter import Adapter
+from bus.craft import testers_of
 from bus.exchange import AllowedRequest, Class
 from bus.facts import PROMISES, FactTable
 from bus.family import SHIPPED, load_family
 from bus.frame import EXTENDED, Frame
 from bus.gate import Gate
+from bus.group_requests import group_requests
 from bus.journal import Ticket
 from bus.outputs import OutputData, plan
 from bus.requests import requests_of
@@ -185,6 +187,7 @@ class Bench:
     """Everything a press needs, and a finger."""
 
     def __init__(self, entries=(), *, serial=20417, proved=True, plans=None, start_s=1000, of=None):
+        of = of or family()
         self.ms = start_s * 1000
         self.values = dict(AT_REST)
         self.serial = serial
@@ -201,9 +204,9 @@ class Bench:
         self.gate._wire = self.wire
         self.gate._say(Way.HEARING)
         self.proved, self.purged = set(), []
-        of = of or family()
-        self.facts = FactTable(of, frozenset({TESTER}), self.proved, lambda name: None, self.purge)
-        self.actuation = Actuation(self.facts, plans or outputs(), self.journal, self.clock)
+        self.facts = FactTable(of, testers_of(of), self.proved, lambda name: None, self.purge)
+        plans = outputs() if plans is None else plans
+        self.actuation = Actuation(self.facts, plans, self.journal, self.clock)
         self.serve(self.actuation)
         self.finger = self.watching = None
         self.hurried = False
@@ -374,10 +377,10 @@ class SimulatedBench(Bench):
         self.craft = Craft(name, "dock")
         self.craft.advance(4.0)  # the pump has primed the rail, and rests
         self.violations, self.heard, self.waiting = [], [], []
-        plans = {plan.data.key: plan for plan in self.of.uds.outputs}
+        plans = {plan.data.key: plan for plan in (() if self.of.uds is None else self.of.uds.outputs)}
         super().__init__(entries, serial=self.craft.bench.serial, plans=plans, of=self.of)
         self.craft.note, self.craft.clock = self.note, self.clock
-        self.gate.serve_craft(self.actuation, requests_of(self.of.uds))
+        self.gate.serve_craft(self.actuation, requests_of(self.of.uds) | group_requests(self.of.j1939))
         self.wire.send = self.send
 
     def note(self, what, did, violation=None, **details):

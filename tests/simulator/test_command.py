@@ -101,8 +101,8 @@ def test_one_plain_line_says_that_it_serves(serve):
 
 
 def test_serving_costs_little_and_keeps_time(serve):
-    # Held against python-can's own reader of the very same frames in the same seconds, so that a slow or busy machine
-    # slows both: some 0.9 of it here (0.105 of a core; the goal was 0.12).
+    # Held against python-can's own reader of the very same frames in the same seconds, so that a slow or busy
+    # machine slows both: some 0.9 of it here (0.105 of a core; the goal was 0.12).
     served = serve("--scenario", "ride")
     with can.Bus(
         interface="slcan", channel=str(served.link), bitrate=500_000, listen_only=True, sleep_after_open=0

@@ -65,7 +65,7 @@ def test_the_tool_reads_what_the_engine_is(craft):
 def test_every_value_said_is_the_value_read(craft):
     newest = {name: readings[-1] for name, readings in heard(craft, 5.0).items()}
     said = craft.broadcast.values()
-    assert len(said) == 5 + 3 + 2 + 1 + 2 + 3 + 2 + 2
+    assert len(said) == 5 + 3 + 2 + 1 + 2 + 3 + 2 + 2 + 1
     for name, value in said.items():
         word = newest[name].quality.value if newest[name].value is None else newest[name].value
         assert word == (pytest.approx(value) if isinstance(value, float) else value), name

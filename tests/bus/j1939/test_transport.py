@@ -12,7 +12,7 @@ CAPTURED = [
     (0x1CEBFF00, "01 04 FF 6E 00 00 01 64"),
     (0x1CEBFF00, "02 00 01 03 BE 00 08 02"),
 ]
-WHOLE = Whole(0, DM1, bytes.fromhex("04 FF 6E 00 00 01 64 00 01 03 BE 00 08 02"))
+WHOLE = Whole(0, DM1, bytes.fromhex("04 FF 6E 00 00 01 64 00 01 03 BE 00 08 02"), 0.0)
 
 
 @pytest.fixture
@@ -25,7 +25,7 @@ def feed():
             broadcasts.feed(ident, number * step, bytes.fromhex(data) if isinstance(data, str) else data)
             for number, (ident, data) in enumerate(frames)
         ]
-        return broadcasts, [each for each in whole if each]
+        return broadcasts, [each._replace(since=0.0) for each in whole if each]
 
     return call
 
@@ -49,6 +49,16 @@ def test_the_captured_broadcast_comes_whole(feed):
 
 def test_priority_does_not_count(feed):
     assert feed([(ident & 0x3FFFFFF, data) for ident, data in CAPTURED])[1] == [WHOLE]
+
+
+def test_what_came_whole_says_when_it_was_announced():
+    broadcasts = Broadcasts({DM1})
+    whole = [
+        broadcasts.feed(ident, at, bytes.fromhex(data))
+        for at, (ident, data) in zip((5.0, 5.1, 5.2), CAPTURED, strict=True)
+    ]
+    assert whole[-1] is not None
+    assert whole[-1].since == 5.0
 
 
 def test_nothing_comes_before_the_last_packet(feed):
@@ -98,7 +108,10 @@ def test_a_new_announcement_takes_the_place_of_the_old_one(feed):
 def test_broadcasts_of_two_senders_run_beside_each_other(feed):
     first, second = made(0, bytes(range(20))), made(7, bytes(range(100, 120)))
     mixed = [frame for pair in zip(first, second, strict=True) for frame in pair]
-    assert feed(mixed)[1] == [Whole(0, DM1, bytes(range(20))), Whole(7, DM1, bytes(range(100, 120)))]
+    assert feed(mixed)[1] == [
+        Whole(0, DM1, bytes(range(20)), 0.0),
+        Whole(7, DM1, bytes(range(100, 120)), 0.0),
+    ]
 
 
 @given(st.binary(min_size=9, max_size=LONGEST), st.integers(0, 255))
@@ -106,7 +119,7 @@ def test_broadcasts_of_two_senders_run_beside_each_other(feed):
 def test_every_size_comes_out_as_it_went_in(payload, source):
     broadcasts = Broadcasts({DM1})
     out = [broadcasts.feed(ident, 0.0, data) for ident, data in made(source, payload)]
-    assert out == [None] * (len(out) - 1) + [Whole(source, DM1, payload)]
+    assert out == [None] * (len(out) - 1) + [Whole(source, DM1, payload, 0.0)]
 
 
 IDENTS = st.one_of(
