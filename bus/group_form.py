@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 WRITES = {"engine_speed": 0.2, "engine_speed_second": 0.2, "battery": 0.5, "serial": 5.0}
 """Roles without which nothing is let out that clears (app.interlock.WRITING), and the longest period in s at
-which each is still known between two frames: a speed counts for 0.25 s, another fact for 1 s, a serial until the
-craft is lost (bus.heard)."""
+which each is still known between two frames: a speed counts for 0.25 s, another fact for 1 s, a serial until
+the craft is lost (bus.heard)."""
 
 
 class GroupData(msgspec.Struct, frozen=True):
