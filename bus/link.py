@@ -29,6 +29,9 @@ if TYPE_CHECKING:
 TURN_S = 0.02
 """Longest wait for a frame before timers are looked at."""
 
+MOST_A_TURN = 64
+"""Frames taken before clock and library are looked at; what comes faster waits in the queue."""
+
 LONGEST_REQUEST_S = 2.0
 """For a request of several frames to be taken by the controller."""
 
@@ -203,12 +206,14 @@ class Link(BaseConnection):
         """Take what was heard, let the library work on it."""
         exchange, stack = self._under_way()
         frame = exchange.answer(wait_s)
+        left = MOST_A_TURN
         while frame is not None:
             sound = _sound(frame)
             if sound is not None:
                 self._begun += sound[0] >> 4 == 1
                 self._heard.append(sound)
-            frame = exchange.answer(0)
+            left -= 1
+            frame = exchange.answer(0) if left else None
         if self._begun > LONG_ANSWERS:
             raise ControllerNonsense("It begins its answer again and again.")
         stack.process()

@@ -232,13 +232,15 @@ class _LibraryBus:
         try:
             message = self._bus.recv(timeout_s)
             at = time.monotonic()
+            taken = 0
             while message is not None:
+                taken += 1
                 if message.is_error_frame or message.is_remote_frame or message.is_fd:
                     self.bad += 1
                 else:
                     ident = message.arbitration_id | (EXTENDED if message.is_extended_id else 0)
                     frames.append(Frame(at, ident, bytes(message.data)))
-                if len(frames) >= DRAIN:
+                if taken >= DRAIN:  # of any kind: a bus may say nothing but error frames, without end
                     break
                 message = self._bus.recv(0)
         except Exception as error:

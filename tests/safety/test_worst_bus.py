@@ -6,9 +6,12 @@ ends the gate's loop.
 
 import random
 
+import can
 import pytest
 
+from bus.adapter import Adapter
 from bus.frame import EXTENDED, Frame
+from bus.wire import DRAIN, open_wire
 
 SPEED, DISPLAY = "EngineFast", "DisplayMain"
 
@@ -184,3 +187,45 @@ def test_answers_that_nobody_asked_for_move_nothing_and_claim_nothing(ready, wha
     else:
         ready.until(lambda: not ready.actuation.busy, 12.0)
         assert ready.state.phase == "not_confirmed"  # no stranger's yes is the end of it
+
+
+class Errors:
+    """A bus of which the driver hands over error frames without end."""
+
+    asked = 0
+
+    def __init__(self, **_options):
+        pass
+
+    def recv(self, _timeout):
+        Errors.asked += 1
+        return can.Message(is_error_frame=True)
+
+    def shutdown(self):
+        pass
+
+
+@pytest.fixture
+def errors_only(monkeypatch):
+    monkeypatch.setattr(can, "Bus", Errors)
+    monkeypatch.setattr(Errors, "asked", 0)
+    return open_wire(Adapter("virtual", "x"), None, listen_only=False)
+
+
+def test_error_frames_without_end_do_not_keep_the_gate_at_the_wire(errors_only):
+    assert errors_only.receive(0.01) == []
+    assert errors_only.bad == Errors.asked == DRAIN
+
+
+def test_error_frames_without_end_end_an_output_that_is_live(ready, errors_only):
+    ready.live("fan")
+    sent = ready.wire.send
+    ready.gate._wire = errors_only
+    errors_only.send = sent
+    for _ in range(60):
+        ready.ms += 10
+        ready.beat()
+        ready.gate._pass_on(0)
+    ready.controller.tick()
+    assert not ready.controller.live()
+    ready.lift()

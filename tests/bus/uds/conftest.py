@@ -287,6 +287,7 @@ class Bench:
 @pytest.fixture
 def quick(monkeypatch):
     """The waits of the facts, shortened: what they are is tested where the facts are."""
+    monkeypatch.setattr("bus.actuate.LATE_S", 3.0)
     monkeypatch.setattr("bus.facts.LISTENED_S", 0.05)
     monkeypatch.setattr("bus.facts.STOPPED_FOR_S", 0.1)
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from udsoncan.exceptions import TimeoutException
 
-from app.errors import ControllerNonsense, ControllerSilent, Refused
+from app.errors import ControllerError, ControllerNonsense, ControllerSilent, Refused
 from bus import asker, link
 from bus.exchange import AllowedRequest, Class, Exchange
 from bus.frame import EXTENDED, Frame
@@ -214,6 +214,35 @@ def test_a_request_that_is_not_taken_ends(ask, door):
     with pytest.raises(ControllerSilent):
         ask(pdu, longest=0.1)
     assert len(door.sent) == 1
+
+
+def test_a_controller_that_says_wait_for_ever_is_let_alone_with_nothing_more_sent(ask, door):
+    # ISO 15765-2: flow status 1 is "wait"; how often it may come (N_WFTmax) is ours to say: 4.
+    waits = []
+
+    def peer(data):
+        return [b"\x31\x00\x00"] if data[0] >> 4 == 1 else []
+
+    door.peer = peer
+    honest = door.admit
+
+    def admit(request, intent=None, why=""):
+        exchange = honest(request, intent, why)
+        answer = exchange.answer
+
+        def wait_again(timeout_s):
+            waits.append(timeout_s)
+            exchange.hear(b"\x31\x00\x00")
+            return answer(timeout_s)
+
+        exchange.answer = wait_again
+        return exchange
+
+    door.admit = admit
+    with pytest.raises(ControllerError):
+        ask(bytes(range(0x22, 0x22 + 20)).hex(), longest=2.0)
+    assert len(door.sent) == 1
+    assert 4 <= len(waits) <= 10 * link.MOST_A_TURN
 
 
 @pytest.mark.parametrize("separation", [0x80, 0xF0, 0xFA, 0xFF])
