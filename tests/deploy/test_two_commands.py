@@ -119,6 +119,20 @@ def test_an_unknown_option_gets_one_plain_sentence(box, command):
     assert box.log("python") == []
 
 
+@pytest.mark.parametrize(
+    ("option", "asked"), [("--safety", "-m pytest -q -m slow"), ("--mutation", "tests/mutation/run.py")]
+)
+def test_a_long_profile_runs_instead_of_the_checks_and_needs_no_window(box, option, asked):
+    done = box.run("test", option)
+    assert done.returncode == 0, done.stderr
+    asked_of_python = [
+        line for line in box.log("python") if not line.startswith(("-I", "-m venv", "-m pip", "-c"))
+    ]
+    assert len(asked_of_python) == 1
+    assert asked_of_python[0].startswith(asked)
+    assert box.log("apt") == []
+
+
 @pytest.mark.parametrize("command", ["try", "test"])
 def test_help_needs_no_set_up(box, command):
     done = box.run(command, "--help")
