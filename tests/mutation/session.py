@@ -226,17 +226,17 @@ class Order:
         return self._within_budget(set(self._seconds), mutant)
 
     def _within_budget(self, names: set[str], mutant: Mutant) -> list[str]:
-        """First who noticed faults near it, then one of each test function in turn, quick ones first."""
+        """First who noticed faults near it, then quick ones, but not all the many of one test function."""
         names = {name for name in names if self._seconds[name] <= SLOWEST_S}
-        near = self._killers[f"{mutant.file} {mutant.where}"].most_common(5)
+        near = [name for name, _ in self._killers[f"{mutant.file} {mutant.where}"].most_common(5)]
         turns: Counter[str] = Counter()
         ranked = []
         for name in sorted(names, key=lambda name: (self._seconds[name], name)):
-            ranked.append((turns[function_of_test(name)], self._seconds[name], name))
             turns[function_of_test(name)] += 1
+            ranked.append((self._seconds[name] * turns[function_of_test(name)], name))
         chosen, left = [], BUDGET_S
         for name in dict.fromkeys(
-            [name for name, _ in near if name in names] + [name for *_, name in sorted(ranked)]
+            [*(name for name in near if name in names), *(name for _, name in sorted(ranked))]
         ):
             left -= self._seconds[name]
             if left < 0 and chosen:
