@@ -33,7 +33,7 @@ class Mutant:
         ident: its name, of ``[a-z0-9_]`` alone.
         file: the product module.
         family: what kind of fault.
-        where: the innermost function or class.
+        where: the innermost function or class, or what is given a value on loading.
         function: the outermost function, with its class; empty for what runs when the module is loaded.
         line: of the place.
         statement: line of the statement that it stands in; a test that never came there cannot notice.
@@ -136,7 +136,10 @@ class _Finder:
         for family, path, new in faults_of(node):
             self._note(node, at, family, path, new)
         inside = at
-        if isinstance(node, (*FUNCTIONS, ast.ClassDef)):
+        if isinstance(node, (ast.Assign, ast.AnnAssign)) and not at.function:
+            name = ast.unparse(node.target if isinstance(node, ast.AnnAssign) else node.targets[0])
+            at = dataclasses.replace(at, where=f"{at.where}.{name}" if at.where else name)
+        elif isinstance(node, (*FUNCTIONS, ast.ClassDef)):
             name = f"{at.where}.{node.name}" if at.where else node.name
             function = at.function or ("" if isinstance(node, ast.ClassDef) else name)
             inside = dataclasses.replace(at, where=name, function=function)

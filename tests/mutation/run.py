@@ -71,20 +71,23 @@ PLAN = {
 """What decides whether something may move, and that it stops."""
 
 OPENING = frozenset(
-    f"Gate.{name}"
-    for name in (
-        "outlet",
-        "start",
-        "stop",
-        "set_bit_rate",
-        "bad",
-        "_say",
-        "_run",
-        "_serve",
-        "_proved",
-        "_read_at",
-        "_take",
-    )
+    {
+        "LISTEN_S",
+        "PROOF_FRAMES",
+        "SILENT_AFTER_S",
+        "BACK_OFF_S",
+        "Gate.outlet",
+        "Gate.start",
+        "Gate.stop",
+        "Gate.set_bit_rate",
+        "Gate.bad",
+        "Gate._say",
+        "Gate._run",
+        "Gate._serve",
+        "Gate._proved",
+        "Gate._read_at",
+        "Gate._take",
+    }
 )
 """Finding an adapter and its bit rate, on a thread of its own and by real time: tests/bus/test_gate.py."""
 
@@ -113,7 +116,7 @@ def all_mutants(names: list[str]) -> tuple[list[Mutant], Counter[str]]:
     left_out: Counter[str] = Counter()
     for name in names:
         mutants, places = mutants_of(PLAN[name], source_of(PLAN[name]))
-        found += [swappable(mutant) for mutant in mutants if mutant.function not in OPENING]
+        found += [swappable(mutant) for mutant in mutants if mutant.where not in OPENING]
         left_out[PLAN[name]] = places
     return found, left_out
 

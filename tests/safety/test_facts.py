@@ -238,6 +238,7 @@ WORDS = {  # design: 10 min; style notes: 30 s
     "no_leak": 600.0,
     "hands_clear": 30.0,
     "aft_clear": 30.0,
+    "jet_clear": 30.0,
     "spark_safe": 30.0,
 }
 

@@ -178,8 +178,6 @@ def test_the_ceilings_are_those_of_the_safety_notes(kind):
     assert (rule.longest_s, rule.burst_s, rule.pulses, rule.width_ms) == CEILINGS[kind]
     assert rule.sweep is (kind in SWEEPS)
     assert rule.latched is (kind in INHIBITS.split())  # design 8: a kind of its own
-    # trade facts 1.7: 10 s rest after sparks; design, below 8: no restart until lifted for half a second
-    assert rule.rest_s >= (10.0 if kind == "coil" else 0.5)
 
 
 def test_the_figures_are_those_of_the_safety_notes():
@@ -203,6 +201,12 @@ def test_the_figures_are_those_of_the_safety_notes():
     assert interlock.CRANKED_WITHIN_S == 120.0  # our own: no source
     assert interlock.LARGEST_DUTY == 0.5  # our own: no source
     assert {str(kind) for kind in interlock.LETS_FUEL_IN} == {"injector", "fuel_pump", "spark_inhibit"}
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_what_moved_rests_before_it_moves_again(kind):
+    # trade facts 1.7: 10 s after sparks; two seconds for all others are our own
+    assert interlock.RULES[Kind(kind)].rest_s == (10.0 if kind == "coil" else 2.0)
 
 
 def test_every_kind_whose_row_of_the_matrix_stands_above_is_released_and_a_new_one_is_not_by_itself():
@@ -271,6 +275,13 @@ def test_a_permit_of_another_interlock_is_worthless(lock, time, facts):
     lock.grant("fan", Kind.FAN, 7, time.now)
     assert dead(lock, permit)
     other.check(permit)
+
+
+def test_an_interlock_that_granted_nothing_knows_no_permit(time, facts):
+    permit = Interlock(lambda output: facts, time).grant("fan", Kind.FAN, 7, time.now)
+    fresh = Interlock(lambda output: facts, time)
+    fresh.renew(permit, time.now)
+    assert dead(fresh, permit)
 
 
 def test_a_newer_permit_kills_the_older(lock, time):
