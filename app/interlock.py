@@ -329,7 +329,7 @@ class Interlock:
         self._facts = facts
         self._clock = clock
         self._live: Permit | None = None
-        self._until = float("-inf")
+        self._until: float  # of the live permit; read only while there is one
 
     def grant(self, output: str, kind: Kind, press: int, beat: float) -> Permit:
         """A permit for one press, if nothing is missing.
