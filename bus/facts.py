@@ -175,11 +175,12 @@ class FactTable:
         return counts
 
     def takes_word(self, at: float, now: float) -> bool:
-        """Whether a word that was touched at ``at`` can count at all; see confirm."""
-        self._follow(self._heard.look(now))
+        """Whether a word that was touched at ``at`` can count at all; see confirm.
+
+        A craft whose speeds are fresh is heard: they are good for less time than silence takes to be noticed.
+        """
         return (
             now - CONFIRMED_WITHIN_S <= at <= now
-            and self._heard.hears(now)
             and self.serial is not None
             and all(self._heard.good(role, now) == 0 for role in SPEEDS)
         )
