@@ -2,6 +2,11 @@
 
 import pytest
 
+from app.interlock import Need
+from bus.frame import Frame
+
+SIXTEENTH = 1 / 16
+TESTER = 0x7DF
 TURNS = {"EngineSpeed": 900.0, "EngineSpeedDisplay": 900.0}
 CRANKS = {"EngineSpeed": 300.0, "EngineSpeedDisplay": 300.0}
 
@@ -11,16 +16,15 @@ def craft(craft_kit):
     return craft_kit.craft().say().pull().run(3.0)
 
 
-def on_the_second(craft):
-    """The clock at a whole second, all messages heard at this moment."""
-    craft.run(1.0)
-    craft.now = float(int(craft.now) + 1)
-    return craft.run(2.5, step=0.0625).say()
+@pytest.fixture
+def exact(craft_kit):
+    """The same, with a clock of whole sixteenths of a second."""
+    return craft_kit.craft().say().pull().run(3.0, step=SIXTEENTH)
 
 
 def cranked_at(craft):
     """A crank that ends at this very moment."""
-    craft.run(5.5, step=0.0625, **CRANKS)
+    craft.run(5.5, step=SIXTEENTH, **CRANKS)
     return craft.now - craft.table.cranked_ago(craft.now)
 
 
@@ -47,17 +51,17 @@ def test_a_crank_in_a_press_that_lets_fuel_in_counts_for_nothing_while_it_lasts(
     assert craft.table.cranked_ago(craft.now) is not None
 
 
-def test_a_crank_counts_up_to_its_last_moment_and_its_age_is_told(craft):
-    at = cranked_at(on_the_second(craft))
-    assert craft.table.cranked_ago(at + 0.25) == 0.25
-    assert craft.table.cranked_ago(at + 120.0) == 120.0
-    assert craft.table.cranked_ago(at + 120.125) is None
+def test_a_crank_counts_up_to_its_last_moment_and_its_age_is_told(exact):
+    at = cranked_at(exact)
+    assert exact.table.cranked_ago(at + 0.25) == 0.25
+    assert exact.table.cranked_ago(at + 120.0) == 120.0
+    assert exact.table.cranked_ago(at + 120.125) is None
 
 
-def test_a_crank_is_spent_with_the_moment_at_which_it_was_heard(craft):
-    at = cranked_at(on_the_second(craft))
-    craft.table.spend_crank(at)
-    assert craft.table.cranked_ago(at) is None
+def test_a_crank_is_spent_with_the_moment_at_which_it_was_heard(exact):
+    at = cranked_at(exact)
+    exact.table.spend_crank(at)
+    assert exact.table.cranked_ago(at) is None
 
 
 def test_a_craft_that_says_no_serial_is_nameless_for_as_long_as_it_is_heard(craft_kit):
@@ -71,3 +75,56 @@ def test_a_craft_that_says_no_serial_is_nameless_for_as_long_as_it_is_heard(craf
     assert craft.table.nameless_s(craft.now + 0.51) == 0.0
     craft.say()
     assert craft.table.nameless_s(craft.now) == 0.0
+
+
+def held(craft, need, at):
+    return craft.table.facts(at)[Need(need)].holds
+
+
+def test_another_tester_is_away_after_five_seconds_and_not_at_five(exact):
+    exact.table.feed(Frame(exact.now, TESTER, bytes(8)))
+    assert exact.table.another_tester(exact.now + 5.0)
+    assert not exact.table.another_tester(exact.now + 5.0 + SIXTEENTH)
+
+
+def test_listening_for_another_tester_takes_exactly_two_seconds(craft_kit):
+    craft = craft_kit.craft().say()
+    begun = craft.now
+    craft.run(2.0 - SIXTEENTH, step=SIXTEENTH)
+    assert held(craft, "alone", begun + 2.0 - SIXTEENTH) is None
+    assert held(craft, "alone", begun + 2.0) is True
+
+
+def test_an_engine_stands_at_exactly_two_seconds_of_zero(exact):
+    exact.say(**TURNS)
+    exact.now += SIXTEENTH
+    exact.say()
+    begun = exact.now
+    exact.run(2.0 - SIXTEENTH, step=SIXTEENTH)
+    assert held(exact, "engine_stopped", exact.now) is False
+    exact.run(SIXTEENTH, step=SIXTEENTH)
+    assert exact.now - begun == 2.0
+    assert held(exact, "engine_stopped", exact.now) is True
+
+
+def test_a_word_that_was_touched_exactly_a_second_ago_counts_and_an_older_one_does_not(exact):
+    assert exact.table.takes_word(exact.now - 1.0, exact.now)
+    assert not exact.table.takes_word(exact.now - 1.0 - SIXTEENTH, exact.now)
+    assert not exact.table.takes_word(exact.now + SIXTEENTH, exact.now)
+
+
+def test_a_word_is_worth_something_up_to_its_last_moment(exact):
+    assert exact.confirm("hands_clear")
+    said = exact.now
+    exact.run(29.9, step=SIXTEENTH)
+    assert held(exact, "hands_clear", said + 30.0) is True
+    assert held(exact, "hands_clear", said + 30.0 + SIXTEENTH) is False
+
+
+@pytest.mark.parametrize("signal", ["EngineSpeed", "EngineSpeedDisplay"])
+def test_a_craft_at_exactly_its_idle_limit_is_not_under_way(exact, craft_kit, signal):
+    limit = craft_kit.family().idle_below
+    exact.say(**{signal: limit})
+    assert held(exact, "not_under_way", exact.now) is True
+    exact.say(**{signal: limit + 1.0})
+    assert held(exact, "not_under_way", exact.now) is False
