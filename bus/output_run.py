@@ -95,15 +95,15 @@ class OutputRun:
         self.ending = ""
         self.gone = False
         self._asked_at = now
-        self._deadline = now + ANSWER_S
+        self._deadline: float  # of the newest request
         self._sent_open = False
         self._live_since: float | None = None
         self._answered = False
         self._answered_at: float | None = None
         self._ended_at: float | None = None
-        self._renew_at = 0.0
+        self._renew_at: float  # of the newest start
         self._released_at: float | None = None
-        self._release_at = now
+        self._release_at: float  # once one was sent: of the next
         self._started_late = False
         self._default_sent = False
         self._released = False
@@ -276,7 +276,7 @@ class OutputRun:
         return []
 
     def _closing(self, now: float) -> list[bytes]:
-        if self.step_now is Step.CLOSING and not self._default_sent:
+        if not self._default_sent:
             self._default_sent = True
             self._deadline = now + CLOSE_S
             return [DEFAULT_SESSION]
@@ -297,17 +297,15 @@ class OutputRun:
             self._hear_default(now)
 
     def _hear_started(self, now: float) -> None:
-        if self.step_now is Step.LIVE and self.fired:
-            self._start_answered()
-            if self._answered_at is None:
-                self._answered_at = now
-            return
-        awaited = self.fired and not self._answered
+        awaited = not self._answered
         self._start_answered()
         if not self.fired:
             self.fired = True
             self.stop("The controller carried out a start of an earlier press.", now)
             self._release_anew(now)
+        elif self.step_now is Step.LIVE:
+            if self._answered_at is None:
+                self._answered_at = now
         elif self._released_at is not None:
             # It was carried out after the release: only what is confirmed from here on counts.
             self._released = self._out_of_session = False
@@ -335,7 +333,7 @@ class OutputRun:
     def _hear_default(self, now: float) -> None:
         if self.step_now is Step.LIVE:
             self.stop("The controller left the session.", now)
-        elif self.step_now is Step.CLOSING and self._default_sent:
+        elif self._default_sent:
             self._released = self._released or self._out_of_session
             self._go(Step.DONE, now)
 

@@ -134,7 +134,7 @@ def _other_calls(node: ast.Call) -> Iterator[Fault]:
     name = node.func.id if isinstance(node.func, ast.Name) else None
     if name in CALLED:
         yield "call", (("func", None),), ast.Name(CALLED[name], ast.Load())
-    for number, argument in enumerate(node.args if name else []):
+    for number, argument in enumerate(node.args if name and name[0].isupper() else []):
         if isinstance(argument, ast.Constant) and argument.value is None:
             yield "constant", (("args", number),), ast.Constant(value=True)
     if ast.unparse(node.func) == "dataclasses.replace":

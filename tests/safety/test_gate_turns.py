@@ -1,4 +1,4 @@
-"""The turns of the gate's loop: how long it waits for frames, what it hands on, how it lets go of the wire."""
+"""The turns of the gate's loop: how long it waits, what it hands on, how it lets go of the wire."""
 
 import pytest
 
