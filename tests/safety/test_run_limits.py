@@ -61,8 +61,10 @@ def test_a_press_that_something_else_ended_did_not_end_by_the_interlock(fan):
 
 def test_a_burst_is_renewed_exactly_when_its_share_is_over(fan):
     fan.answered()
+    fan.now = fan.times(fan.plan.start)[0] + 0.28
+    fan.lock.renew(fan.permit, fan.now)
+    assert fan.step(dt=0.0) == []
     fan.now = fan.times(fan.plan.start)[0] + 0.5 * 0.6
-    fan.lock.renew(fan.permit, fan.now - QUARTER)
     assert fan.step(dt=0.0) == [fan.plan.start]
 
 
@@ -133,3 +135,23 @@ def test_a_controller_that_asks_for_time_while_it_is_released_hurries_no_release
     fan.run.stop("lifted", fan.now)
     assert fan.step() == [fan.plan.release]
     assert fan.step(START_PENDING) == []
+
+
+def test_pulses_have_a_moment_to_end_in_before_the_press_is_over(injector):
+    injector.answered()
+    start = injector.times(injector.plan.start)[0]
+    injector.for_(start + 4.14 - injector.now)
+    assert injector.run.step_now is Step.LIVE
+    injector.for_(start + 4.16 - injector.now)
+    assert injector.run.complete
+
+
+def test_the_default_session_is_waited_for_half_a_second(fan):
+    fan.answered()
+    fan.run.stop("lifted", fan.now)
+    fan.step()
+    fan.step(fan.yes(fan.plan.release))
+    fan.for_(0.48)
+    assert fan.run.step_now is Step.CLOSING
+    fan.for_(0.04)
+    assert fan.run.step_now is Step.DONE
