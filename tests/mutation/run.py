@@ -89,10 +89,9 @@ OPENING = frozenset(
         "Gate._take",
     }
 )
-"""Finding an adapter and its bit rate, on a thread of its own and by real time: tests/bus/test_gate.py."""
+"""Finding an adapter and its bit rate: no part of the decision. tests/bus/test_gate.py goes by real time."""
 
 FOLDER = ROOT / "build" / "mutation"
-SAFETY = "tests/safety"
 TABLE = HERE / "survivors.toml"
 
 
@@ -106,8 +105,9 @@ class Failed(Exception):
 
 
 def test_files() -> list[str]:
-    """Every module of the safety tests, each a plain name."""
-    return sorted(str(path.relative_to(ROOT)) for path in (ROOT / SAFETY).glob("test_[a-z0-9_]*.py"))
+    """The modules of the safety tests, and those of the gate's thread; no two of one name."""
+    found = sorted(str(path.relative_to(ROOT)) for path in (ROOT / "tests" / "safety").glob("test_*.py"))
+    return [*found, "tests/bus/test_gate.py"]
 
 
 def all_mutants(names: list[str]) -> tuple[list[Mutant], Counter[str]]:
@@ -182,7 +182,8 @@ def loaded_anew(tests: list[str], mutant: Mutant | None) -> Any:
     if mutant is not None:
         module = mutant.file.removesuffix(".py").replace("/", ".")
         sys.meta_path.insert(0, Faulty(ROOT / mutant.file, module, compiled(mutant.file, with_fault(mutant))))
-    files = sorted({f"{SAFETY}/{name.partition('__')[0]}.py" for name in tests})
+    needed = {name.partition("__")[0] for name in tests}
+    files = [file for file in test_files() if Path(file).stem in needed]
     plugin = Collected(lambda items: against(items, tests, None), tests)
     with Path(os.devnull).open("w") as nothing:
         os.dup2(nothing.fileno(), 1)
