@@ -1,8 +1,8 @@
 """Small faults, one at a time, that could stand in a product module: what they are and where.
 
 Not touched, because only a person reads it or nothing runs it: words (docstrings, formatted texts, texts
-with a space or a capital letter), annotations, blocks for the type checker, imports and asserts. The places
-are counted.
+with a space or a capital letter, names of threads), annotations, blocks for the type checker, imports and
+asserts. The places are counted.
 """
 
 from __future__ import annotations
@@ -158,6 +158,8 @@ class _Finder:
             return ast.unparse(node.test) == "TYPE_CHECKING"
         if isinstance(node, ast.Constant) and isinstance(node.value, str):
             return KEY.fullmatch(node.value) is None
+        if isinstance(node, ast.keyword) and node.arg == "name":
+            return isinstance(node.value, ast.Constant)
         text = isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)
         return text or isinstance(node, (ast.JoinedStr, *UNSEEN))
 

@@ -50,6 +50,7 @@ def changes(source):
         ("def f(a: int = b) -> c:\n  '''Says so.'''", set()),
         ("if TYPE_CHECKING:\n  x = 3", set()),
         ("x = f'{a < b}'", set()),
+        ("x = Thread(name='gate')", set()),
         ("x = 'Wait 2 s'", set()),
         ("assert a < b", set()),
         ("class Need:\n  A = a\n  B = b", {"in this order -> A one later"}),

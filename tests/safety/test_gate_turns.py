@@ -43,3 +43,111 @@ def test_while_an_exchange_is_open_the_loop_turns_every_five_milliseconds(waits,
 def test_a_shorter_wait_that_was_asked_for_is_kept(waits):
     waits.gate._pass_on(0.001)
     assert waits.waits == [0.001]
+
+
+@pytest.fixture
+def by_turns(make_bench):
+    """A bench with an output live, whose clock moves while its wire is waited for."""
+    bench = make_bench().make_ready().live("horn")
+    bench.finger = None
+    bench.waits = []
+    broadcast = bench.broadcast
+
+    def receive(timeout_s):
+        bench.waits.append(timeout_s)
+        bench.ms += round(timeout_s * 1000)
+        return broadcast()
+
+    bench.wire.receive = receive
+    return bench
+
+
+def test_before_the_wire_is_let_go_on_purpose_what_is_live_is_released_and_confirmed(by_turns):
+    begun = by_turns.clock()
+    by_turns.gate._run_down()
+    assert not by_turns.controller.live()
+    assert not by_turns.actuation.busy
+    assert by_turns.state.phase == "ended"
+    assert "The tool lets go of the adapter." in by_turns.state.cause
+    assert by_turns.clock() - begun < 1.0
+    assert set(by_turns.waits) == {0.005}
+
+
+def test_a_controller_that_does_not_confirm_keeps_the_wire_for_two_seconds_and_not_longer(by_turns):
+    by_turns.gate._actuation = never = NeverDone()
+    begun = by_turns.clock()
+    by_turns.gate._run_down()
+    assert never.stopped == "The tool lets go of the adapter."
+    assert 2.0 <= by_turns.clock() - begun <= 2.006
+
+
+class NeverDone:
+    """An actuation whose output is never confirmed stopped."""
+
+    busy = True
+    state = None
+
+    def stop(self, cause):
+        self.stopped = cause
+
+    def feed(self, frames):
+        self.fed = frames
+
+    def step(self):
+        return []
+
+
+def test_without_a_craft_the_wire_is_let_go_at_once(make_bench):
+    bench = make_bench()
+    bench.gate._run_down()
+    bench.gate._let_go()
+    assert bench.wire.closed
+    assert bench.sent == []
+    bench.gate._let_go()
+
+
+def test_what_was_bad_on_the_wire_is_counted_over_all_wires(make_bench):
+    bench = make_bench()
+    bench.wire.bad = 3
+    assert bench.gate.bad == 3
+    bench.gate._let_go()
+    assert bench.gate.bad == 3
+    bench.gate._wire = type(bench.wire)(bench)
+    bench.gate._wire.bad = 2
+    assert bench.gate.bad == 5
+
+
+def test_whatever_fails_while_the_wire_goes_the_output_is_known_to_be_not_confirmed(ready, monkeypatch):
+    ready.live("horn")
+
+    def fails():
+        raise RuntimeError("a fault of our own")
+
+    monkeypatch.setattr(ready.actuation, "last_words", fails)
+    ready.gate._let_go()
+    assert ready.state.phase == "not_confirmed"
+    assert ready.actuation.locked
+
+
+def heard(outlet):
+    """All that an outlet holds."""
+    frames = []
+    while block := outlet.take(0):
+        frames += block
+    return frames
+
+
+def test_every_reader_gets_every_frame_and_a_turn_says_how_many(make_bench):
+    bench = make_bench()
+    second = bench.gate.outlet()
+    bench.run(0.5)
+    heard(bench.outlet), heard(second)
+    bench.ms += 100
+    number = bench.gate._pass_on(0)
+    frames = heard(bench.outlet)
+    assert len(frames) == number > 0
+    assert heard(second) == frames
+
+
+def test_a_gate_that_hangs_keeps_no_process_alive(make_bench):
+    assert make_bench().gate._thread.daemon
