@@ -2,7 +2,10 @@
 
 import pytest
 
+from app.output_messages import SignIn
+from bus.adapter import Adapter
 from bus.exchange import Admission
+from bus.gate import Gate
 
 
 @pytest.fixture
@@ -151,3 +154,36 @@ def test_every_reader_gets_every_frame_and_a_turn_says_how_many(make_bench):
 
 def test_a_gate_that_hangs_keeps_no_process_alive(make_bench):
     assert make_bench().gate._thread.daemon
+
+
+def test_a_gate_without_a_wire_sends_nothing_and_says_so_to_who_asks(make_bench, read_faults):
+    bench = make_bench()
+    bench.run(4.0, ms=20)
+    bench.gate._wire = None
+    admission = Admission(read_faults)
+    bench.gate._decide(admission)
+    assert admission.needs == ("The craft is not heard at a bit rate that fits",)
+    bench.gate._let_out(0x7E0, bytes(8), None)
+    assert bench.sent == []
+
+
+def test_before_a_craft_is_served_requests_of_the_glass_are_for_nobody(make_bench):
+    gate = Gate(Adapter("virtual", "bench"), open_wire=None, clock=lambda: 1000.0)
+    gate._wire = make_bench().wire
+    gate.ask_output(SignIn("Kim", "technician"))
+    gate.unlock_outputs()
+    assert gate._pass_on(0) > 0
+    assert not gate._busy
+
+
+def test_a_request_goes_to_the_craft_that_is_about_to_be_served(ready, make_bench):
+    ready.live("horn")
+    new = make_bench().actuation
+    ready.serve(new)
+    ready.turn()
+    assert ready.gate._actuation is not new
+    ready.sign_in(operator="Alex")
+    ready.turn()
+    assert new._operator == "Alex"
+    ready.until(lambda: ready.gate._actuation is new)
+    assert not ready.controller.live()
