@@ -279,7 +279,7 @@ class FactTable:
 
     def _speed_proved(self) -> Fact:
         name = self._proof()
-        if name is not None and name in self._proved:
+        if name in self._proved:
             return Fact(True, "Engine speed was seen working on this controller")
         return Fact(
             None if name is None else False,

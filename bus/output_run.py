@@ -89,7 +89,7 @@ class OutputRun:
         self.cause = ""
         self.lapsed: PermitDenied | None = None
         self.complete = False
-        self.fired = False
+        self.fired = self._answered = False
         self.latched = False
         self.confirmed_at = 0.0
         self.ending = ""
@@ -98,7 +98,6 @@ class OutputRun:
         self._deadline: float  # of the newest request
         self._sent_open = False
         self._live_since: float | None = None
-        self._answered = False
         self._answered_at: float | None = None
         self._ended_at: float | None = None
         self._renew_at: float  # of the newest start

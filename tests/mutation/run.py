@@ -91,6 +91,15 @@ OPENING = frozenset(
 )
 """Finding an adapter and its bit rate: no part of the decision. tests/bus/test_gate.py goes by real time."""
 
+HOME = {
+    "app/interlock.py": frozenset({"test_interlock"}),
+    "bus/facts.py": frozenset({"test_facts", "test_facts_limits", "test_cranks"}),
+    "bus/output_run.py": frozenset({"test_output_run", "test_run_limits", "test_release_answers"}),
+    "bus/admit.py": frozenset({"test_admit", "test_exchange_gate"}),
+    "bus/gate.py": frozenset({"test_gate_turns", "test_exchange_gate"}),
+}
+"""Test modules of each."""
+
 FOLDER = ROOT / "build" / "mutation"
 TABLE = HERE / "survivors.toml"
 
@@ -208,7 +217,7 @@ class Run:
         self.mutants, self.left_out = all_mutants(names)
         self.results: dict[str, Any] = {}
         self._jobs = jobs
-        self._order = Order({}, {})
+        self._order = Order({}, {}, HOME)
 
     def go(self, deleted: str) -> None:
         """All of it but the table; this process must not have loaded anything of ours."""
@@ -218,7 +227,7 @@ class Run:
         if not isinstance(said[0], dict):
             raise Failed("The run over what is in functions ended by itself.")
         self.results = said[0]["results"]
-        self._order = Order(said[0]["seconds"], {})
+        self._order = Order(said[0]["seconds"], {}, HOME)
         self.without = said[0]["without"]
         self._control()
         self._try([one for one in self.mutants if not one.function], self._when_loading)
@@ -241,7 +250,7 @@ class Run:
             raise Failed(f"Without a fault a test fails: {found[0]}")
         seconds = found[0]["seconds"]
         say(f"{len(items)} tests pass without a fault, in {time.monotonic() - began:.0f} s")
-        self._order = Order(seconds, found[0]["came"])
+        self._order = Order(seconds, found[0]["came"], HOME)
         self._try(within, lambda mutant: self._when_called(items, mutant))
         without = self._without(items, deleted, within)
         return {"results": self.results, "seconds": seconds, "without": without}

@@ -35,8 +35,8 @@ ROOT = Path(__file__).resolve().parents[2]
 SLOWEST_S = 2.0
 """A test that takes longer is no small test of one line."""
 
-BUDGET_S = 12.0
-"""Of tests against one fault, as timed without a fault; what they do not notice has survived."""
+BUDGET_S = 6.0
+"""Of tests against one fault besides those of its module, as timed without a fault."""
 
 GRACE_S = 10.0
 """On top of three times what the tests take: a fault that needs longer turns in a circle."""
@@ -205,11 +205,15 @@ class Order:
     Args:
         seconds: that each test takes.
         came: tests that came to a statement, by file and line.
+        home: test modules of a product module: all of their tests are held against its faults.
     """
 
-    def __init__(self, seconds: dict[str, float], came: dict[str, list[str]]) -> None:
+    def __init__(
+        self, seconds: dict[str, float], came: dict[str, list[str]], home: dict[str, frozenset[str]]
+    ) -> None:
         self._seconds = seconds
         self._came = came
+        self._home = home
         self._killers: dict[str, Counter[str]] = defaultdict(Counter)
 
     def killed(self, mutant: Mutant, test: str) -> None:
@@ -226,22 +230,25 @@ class Order:
         return self._within_budget(set(self._seconds), mutant)
 
     def _within_budget(self, names: set[str], mutant: Mutant) -> list[str]:
-        """First who noticed faults near it, then quick ones, but not all the many of one test function."""
+        """First who noticed faults near it, then the tests of its module, then quick ones of any other.
+
+        Of the many of one test function not all come first.
+        """
         names = {name for name in names if self._seconds[name] <= SLOWEST_S}
         near = [name for name, _ in self._killers[f"{mutant.file} {mutant.where}"].most_common(5)]
         turns: Counter[str] = Counter()
         ranked = []
         for name in sorted(names, key=lambda name: (self._seconds[name], name)):
             turns[function_of_test(name)] += 1
-            ranked.append((self._seconds[name] * turns[function_of_test(name)], name))
-        chosen, left = [], BUDGET_S
-        for name in dict.fromkeys(
-            [*(name for name in near if name in names), *(name for _, name in sorted(ranked))]
-        ):
-            left -= self._seconds[name]
-            if left < 0 and chosen:
+            strange = name.partition("__")[0] not in self._home.get(mutant.file, ())
+            ranked.append((strange, self._seconds[name] * turns[function_of_test(name)], name))
+        chosen, left = [name for name in near if name in names], BUDGET_S
+        for strange, _, name in sorted(ranked):
+            left -= self._seconds[name] if strange else 0.0
+            if left < 0:
                 break
-            chosen.append(name)
+            if name not in chosen:
+                chosen.append(name)
         return chosen
 
     def seconds(self, names: list[str]) -> float:

@@ -123,10 +123,21 @@ def test_a_child_that_turns_in_a_circle_is_ended():
 
 def test_only_tests_that_ran_the_line_are_held_against_it_small_ones_of_every_kind_first():
     mutant = next(one for one in mutants_of("a.py", "def f():\n  x()\n  y()")[0] if one.line == 2)
-    seconds = {"t__a__0": 0.1, "t__a__1": 0.3, "t__b__0": 0.5, "t__c__0": 9.0, "t__d__0": 0.1, "t__e__0": 0.3}
-    came = {"a.py 2": ["t__a__0", "t__a__1", "t__b__0", "t__c__0", "t__e__0"], "a.py 3": ["t__d__0"]}
-    order = Order(seconds, came)
-    assert order.tests_for(mutant) == ["t__a__0", "t__e__0", "t__b__0", "t__a__1"]
+    seconds = {
+        "t__a__0": 0.1,
+        "t__a__1": 0.3,
+        "t__b__0": 0.5,
+        "t__c__0": 9.0,
+        "t__d__0": 0.1,
+        "t__e__0": 0.3,
+        "home__z__0": 1.0,
+    }
+    came = {
+        "a.py 2": ["t__a__0", "t__a__1", "t__b__0", "t__c__0", "t__e__0", "home__z__0"],
+        "a.py 3": ["t__d__0"],
+    }
+    order = Order(seconds, came, {"a.py": frozenset({"home"})})
+    assert order.tests_for(mutant) == ["home__z__0", "t__a__0", "t__e__0", "t__b__0", "t__a__1"]
     order.killed(mutant, "t__b__0")
-    assert order.tests_for(mutant) == ["t__b__0", "t__a__0", "t__e__0", "t__a__1"]
-    assert order.tests_for(mutant, "t__a") == ["t__b__0", "t__e__0"]
+    assert order.tests_for(mutant) == ["t__b__0", "home__z__0", "t__a__0", "t__e__0", "t__a__1"]
+    assert order.tests_for(mutant, "t__a") == ["t__b__0", "home__z__0", "t__e__0"]

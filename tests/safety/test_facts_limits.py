@@ -1,8 +1,11 @@
 """Facts at the exact edge of their limits, and which of several causes counts. Times are exact in binary."""
 
+import re
+
 import pytest
 
 from app.interlock import Need
+from bus.facts import FactTable
 from bus.frame import Frame
 
 SIXTEENTH = 1 / 16
@@ -128,3 +131,67 @@ def test_a_craft_at_exactly_its_idle_limit_is_not_under_way(exact, craft_kit, si
     assert held(exact, "not_under_way", exact.now) is True
     exact.say(**{signal: limit + 1.0})
     assert held(exact, "not_under_way", exact.now) is False
+
+
+def test_a_craft_is_heard_for_half_a_second_after_its_last_frame(exact):
+    assert exact.table.hears(exact.now + 0.5) is True
+    assert exact.table.hears(exact.now + 0.5 + SIXTEENTH) is False
+
+
+def table_of(family):
+    return FactTable(family, frozenset(), set(), print, print)
+
+
+PRESSURES = {"manifold_pressure", "barometric_pressure"}
+
+
+@pytest.mark.parametrize("told", [PRESSURES, {"manifold_pressure"}, {"barometric_pressure"}, set()])
+def test_the_manifold_is_a_witness_only_where_both_pressures_are_told(craft_kit, told):
+    table = table_of(craft_kit.family_without(*(set(craft_kit.family().roles) - told)))
+    assert table.facts(0.0)[Need.MANIFOLD_AT_REST].holds is (None if told == PRESSURES else True)
+
+
+def says(craft, **values):
+    """The table, told values by role as they are: numbers may be whole, or not known."""
+    honest = craft.table._heard.good
+    craft.table._heard.good = lambda role, now: values[role] if role in values else honest(role, now)
+    return craft
+
+
+NUMBERS = {
+    "engine_speed": 0, "engine_speed_second": 0, "battery": 13, "manifold_pressure": 101,
+    "barometric_pressure": 101,
+}  # fmt: skip
+
+
+def test_a_whole_number_is_a_number(craft):
+    says(craft, **NUMBERS)
+    for need in ("speed_known", "engine_stopped", "battery", "battery_for_writing", "manifold_at_rest"):
+        assert craft.holds(need) is True, need
+    says(craft, engine_speed=5000, engine_speed_second=5000)
+    assert craft.holds("not_under_way") is False
+    assert craft.holds("engine_stopped") is False
+
+
+@pytest.mark.parametrize("role", NUMBERS)
+@pytest.mark.parametrize("value", [None, "Error"])
+def test_what_is_no_number_is_not_known(craft, role, value):
+    needs = {
+        "engine_speed": ["speed_known", "engine_stopped"],
+        "engine_speed_second": ["speed_known", "engine_stopped"],
+        "battery": ["battery", "battery_for_writing"],
+    }.get(role, ["manifold_at_rest"])
+    says(craft, **NUMBERS | {role: value})
+    assert [craft.holds(need) for need in needs] == [None] * len(needs)
+
+
+def test_a_proof_carries_a_mark_of_twelve_digits_that_changes_with_either_file(craft_kit):
+    before = table_of(craft_kit.family())._mark
+    assert re.fullmatch(r"[0-9a-f]{12}", before)
+    changed = craft_kit.changed_family()
+    toml, dbc = changed.folder / "family.toml", changed.folder / "signals.dbc"
+    assert table_of(changed)._mark != before
+    toml.write_bytes((craft_kit.family().folder / "family.toml").read_bytes())
+    assert table_of(changed)._mark == before
+    dbc.write_bytes(dbc.read_bytes() + b"\n")
+    assert table_of(changed)._mark != before

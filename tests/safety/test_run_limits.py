@@ -44,6 +44,12 @@ def test_the_time_for_the_session_counts_from_the_question_and_not_from_the_pres
     assert fan.step(dt=QUARTER) == [DEFAULT]  # 0.5 s and 5.5 s after the question
 
 
+def test_a_press_by_finger_is_never_held_without_it_and_never_in_doubt(fan):
+    fan.answered()
+    assert fan.run.held is False
+    assert fan.run.doubt == ""
+
+
 def test_a_stop_kills_the_permit(fan):
     fan.answered()
     fan.run.stop("lifted", fan.now)
