@@ -37,8 +37,8 @@ PRIORITY = -5
 def settle_in() -> None:
     """Ask for what the gate's loop needs of the machine: its turn soon, and no long collection of garbage.
 
-    What is loaded by now stays until the end, so no collection looks through it again: of the families and
-    libraries alone that took some 35 ms, and the gate stood still meanwhile.
+    What is loaded by now stays until the end, so no collection looks through it again: of families and
+    libraries alone that took some 35 ms, of a long journal more, and the gate stood still meanwhile.
     """
     with contextlib.suppress(OSError):  # granted to root and to the service; a desktop user goes without
         os.setpriority(os.PRIO_PROCESS, 0, PRIORITY)
@@ -73,7 +73,6 @@ def run(
     Raises:
         WallError: another bus process is already there.
     """
-    settle_in()
     gate = make_gate(adapter)
     hub_outlet = gate.outlet()
     recorder = None
@@ -109,6 +108,7 @@ def run(
 
     signal.signal(signal.SIGTERM, finish)
     signal.signal(signal.SIGINT, finish)
+    settle_in()
     with contextlib.ExitStack() as ends:  # the gate ends first: it may still have something to write down
         ends.callback(wall.close)
         for part in (recorder, service, gate):
