@@ -1,8 +1,8 @@
 """How soon an output ends: from what must end it to the release that leaves, or arrives at the craft.
 
-    .venv/bin/python tests/benchmarks/reaction.py [--events N] [--quick] [--gate | --whole] [--within]
+    .venv/bin/python tests/benchmarks/reaction.py [--gate | --whole | --glass] [--events N] [--quick]
 
-Two measurements. The gate's loop: 2000 presses of horn and fan in the product's own gate, facts, interlock
+Three measurements. The gate's loop: 2000 presses of horn and fan in the product's own gate, facts, interlock
 and run, on a bus that is full; from the frame that says the engine turns, as it is written into the wire, to
 the release as it is handed to it. Meanwhile garbage is collected again and again, everything is decoded and
 recorded as in the bus process, and another process draws and reckons all the time. The yardstick is a bare
@@ -13,6 +13,8 @@ above 50 ms, on a machine that does nothing else.
 The whole bus half: every cause that can be driven from outside, 50 times each, on the simulated craft over
 its pseudo-terminal (see reaction_whole.py).
 
+The glass: 50 lifts of a finger on the real window (see reaction_glass.py); needs Xvfb and xdotool.
+
 The machine may be shared: quote the load average, and the ratio rather than the milliseconds.
 """
 
@@ -21,6 +23,7 @@ import os
 import random
 
 import reaction_gate
+import reaction_glass
 import reaction_whole
 
 GATE_EVENTS, WHOLE_EVENTS = 2000, 50
@@ -72,6 +75,15 @@ def whole(events):
     print(f"after: {load()}")
 
 
+def glass(events, seed):
+    print(f"the glass, {events} lifts, seed {seed}; before: {load()}", flush=True)
+    took, again = reaction_glass.measure(events, seed)
+    print(f"from the order to the hand: {told([first for first, _ in took])}")
+    print(f"from the touch's end in the screen process: {told([second for _, second in took])}")
+    print(f"presses that had ended before, and were repeated: {again}")
+    print(f"after: {load()}")
+
+
 def main():
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
@@ -85,12 +97,16 @@ def main():
     part = parser.add_mutually_exclusive_group()
     part.add_argument("--gate", action="store_true", help="the gate's loop only")
     part.add_argument("--whole", action="store_true", help="the whole bus half only")
+    part.add_argument("--glass", action="store_true", help="lifts on the real window only")
     options = parser.parse_args()
     counts = (QUICK_GATE, QUICK_WHOLE) if options.quick else (GATE_EVENTS, WHOLE_EVENTS)
-    if not options.whole:
+    alone = options.gate or options.whole or options.glass
+    if options.gate or not alone:
         gate(options.events or counts[0], options.seed, within=options.within)
-    if not options.gate:
+    if options.whole or not alone:
         whole(options.events or counts[1])
+    if options.glass or not alone:
+        glass(options.events or counts[1], options.seed)
 
 
 if __name__ == "__main__":

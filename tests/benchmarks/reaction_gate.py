@@ -64,6 +64,8 @@ REST_S, SKIP_S = 2.6, 0.05
 
 GIVE_UP_S = 5.0
 AT_REST_TIMES = 500
+A_DAY = 50
+"""Presses in the life of one bus process."""
 
 WORKS = """
 import json, os, zlib
@@ -418,6 +420,8 @@ def measure(events, seed, *, within=False, say=lambda words: None):
                     continue
                 gate.append(took)
                 beside.append(rig.bare())
+                if len(gate) % A_DAY == 0:
+                    settle_in()  # what is noted of thousands of presses is in no process of a day
                 if len(gate) % 200 == 0:
                     say(f"{len(gate)} of {events}")
             return Found(gate, rest, beside, load.collections, before)
