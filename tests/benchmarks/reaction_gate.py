@@ -263,6 +263,7 @@ class Rig:
         self.releases = {key: plans[key].release for key in ("horn", "fan")}
         self._numbers = itertools.count(1)
         self._next_snapshot = 0.0
+        settle_in()  # as the bus process does once it has loaded everything; threads begun later inherit it
         for part in (self.recorder, self.journal, self.gate):
             part.start()
 
@@ -402,7 +403,6 @@ def measure(events, seed, *, within=False, say=lambda words: None):
     """Press until so many presses were ended by the frame that says the engine turns."""
     with tempfile.TemporaryDirectory() as folder:
         rig = Rig(Path(folder), seed)
-        settle_in()  # as the bus process does once it has loaded everything
         load = None
         try:
             rig.make_ready()
