@@ -12,6 +12,7 @@ import msgspec
 from app.bench_words import signed_in
 from app.errors import Refused
 from app.fault_rows import age_words, how_many, trouble_lines, unread_lines
+from app.j1939_words import of_the_quantity
 from app.operators import Deed, require
 from app.output_words import Line
 from app.report_age import can_read, craft_report, old_line
@@ -32,6 +33,7 @@ CODES_IN_A_ROW = 12
 """So that a long list can be turned like other rows."""
 
 _AT_ONCE = ", key on: a hard circuit fault.", "Plug and wires first (common practice)."
+_STILL_SO = ", key on: it is still so.", "Measure it before its sensor is doubted (common practice)."
 _LATER = ": slow to show, or it comes and goes.", "Engine off, move the loom, read again (common practice)."
 
 
@@ -154,6 +156,8 @@ def back_lines(backs: Iterable[CameBack]) -> list[Line]:
     lines = []
     for one in backs:
         means, do = _AT_ONCE if one.after_s <= AT_ONCE_S else _LATER
+        if means == _AT_ONCE[0] and of_the_quantity(one.code):
+            means, do = _STILL_SO
         after = f"{one.after_s:.1f} s" if one.after_s < 60 else f"{one.after_s / 60:.0f} min"
         lines.append(Line(f"{one.code} after {after}{means}", do, "triangle"))
     return lines

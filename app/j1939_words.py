@@ -31,6 +31,9 @@ FMIS = {
     21: "drifted low",
     31: "the condition is there",
 }
+OF_THE_QUANTITY = frozenset({0, 1, 15, 16, 17, 18})
+"""FMI that say the quantity itself is too high or too low: the circuit of its sensor works."""
+
 SPNS = {
     22: "Blow-by",
     51: "Throttle position",
@@ -77,3 +80,9 @@ def trouble_words(spn: int, fmi: int) -> str:
 def trouble_code(spn: int, fmi: int) -> str:
     """A code as it stands in service papers: "SPN 110 FMI 0"."""
     return f"SPN\u00a0{spn} FMI\u00a0{fmi}"
+
+
+def of_the_quantity(code: str) -> bool:
+    """Whether a code as by ``trouble_code`` says that what is measured is itself too high or too low."""
+    number = code.rpartition("FMI\u00a0")[2]
+    return code.startswith("SPN") and number.isdecimal() and int(number) in OF_THE_QUANTITY

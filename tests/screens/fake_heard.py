@@ -73,7 +73,7 @@ HEARD_VIEWS = (
     "heard_clean:Check",
     "heard_back:Check",
     "heard_read:Check+Quick",
-    "heard_read:Check+Connection+Identity",
+    "heard_clean:Check+Connection+Identity",
     "heard_two:Check",
     "heard_none:Check",
     "heard_old:Check",

@@ -5,10 +5,12 @@ from __future__ import annotations
 import pytest
 from msgspec import structs
 
-from app.diagnosis import Fault, HeardFault, HeardFaults, ModuleState, Report
+from app.clear_words import back_lines
+from app.diagnosis import CameBack, Fault, HeardFault, HeardFaults, ModuleState, Report
 from app.fault_words import fault_words, faults_words
 from app.faults import NO_STATUS
 from app.identity_words import identity_words
+from app.j1939_words import trouble_code
 from app.quick_faults import faults_seen
 from app.quick_row import State, Verdict
 
@@ -106,3 +108,18 @@ def test_the_check_before_hire_goes_by_what_was_read_and_by_the_lamps_of_now(of,
 def test_a_lamp_without_a_code_is_not_fit(of):
     seen = faults_seen(of([], ["red stop"], []), 0.0)
     assert Verdict.ASHORE in {one.verdict for one in seen}
+
+
+@pytest.mark.parametrize(
+    ("spn", "fmi", "after_s", "words"),
+    [
+        (110, 0, 1.1, "it is still so"),
+        (100, 18, 1.1, "it is still so"),
+        (110, 3, 1.1, "a hard circuit fault"),
+        (110, 0, 9.0, "slow to show"),
+    ],
+)
+def test_what_comes_back_at_once_is_a_circuit_only_where_its_code_says_so(spn, fmi, after_s, words):
+    """FMI 0, 1 and 15 to 18 are of the quantity, 3 to 6 of the circuit: standards.md 5.4."""
+    [line] = back_lines([CameBack("engine", trouble_code(spn, fmi), "", after_s)])
+    assert words in line.strong
