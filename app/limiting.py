@@ -67,7 +67,7 @@ class Limiting:
     def note(self, board: Board) -> str:
         """What to touch."""
         if not self.may(board):
-            return "A technician may set them: sign in under Bench."
+            return "A technician may set them: sign in under Book."
         if self.step == "limit":
             return "Touch the one that is another on this craft."
         picked = self._picked

@@ -168,7 +168,7 @@ class Glass(FloatLayout):
 
     def touchable(self) -> list[Key]:
         """Everything that can be touched now."""
-        lanes = () if self.full else self._lanes.keys.values()
+        lanes = () if self.full else self._lanes.shown
         return [*(self._page.touchable() if self._page else ()), *lanes]
 
     def sample(self, _dt: float = 0.0) -> None:
@@ -332,7 +332,8 @@ class Glass(FloatLayout):
             self._board.thaw()  # what was stopped on a page is live on every other
         page.show(self._board)
         self._head(self._strip(page))
-        self._lanes.mark(self._lane)
+        known = self._board.moment.catalogue is not None
+        self._lanes.mark(self._lane, tests=bool(self._bench.outputs) or not known)
         if page is not self._page:
             if page not in (self._pages.get(which) for which in OF_AN_OUTPUT):
                 self._bench.leave()

@@ -16,8 +16,8 @@ import pytest
 pytestmark = pytest.mark.glass
 
 SERIALS = itertools.count(720_101)
-END_S = 1.5
-"""A dead beat or the burst of 0.5 s, on a slow machine."""
+END_S = 2.5
+"""A dead beat or the burst of 0.5 s, on a slow machine; the controller's session would end it after 5 s."""
 COUNT, EVERY_S = 20, 0.2
 """Pulses of an injector in one press, and the time from one to the next."""
 BACK_S = 20.0

@@ -21,7 +21,7 @@ import pytest
 from whole_tool import Whole
 
 HERE = Path(__file__).parent
-QUICK, MANY = 8, 200
+QUICK, MANY = 5, 200
 
 SUPERVISOR = "import json, sys; from app.supervise import supervise; "
 SUPERVISOR += "sys.exit(supervise(json.loads(sys.argv[1]), ends_all='hand'))"
@@ -30,7 +30,7 @@ BURST_S = 0.5
 """Design rule 4: a burst ends by itself."""
 PERMIT_S = 0.3
 """Design rule 2: dead without a beat for so long."""
-MARGIN_S = 1.0
+MARGIN_S = 2.0
 """The machine, and the simulated craft with it, may be slow."""
 SHORT_S = 0.4
 """A shorter pause may pass unnoticed: then the finger still ends it."""

@@ -15,6 +15,7 @@ import time
 import tomllib
 from pathlib import Path
 
+from fake_outputs import outputs
 from fake_reports import FAULT_SCENES
 
 from app.engine_data import EngineData
@@ -78,7 +79,9 @@ def catalogue(number: int = 1) -> Catalogue:
         rated_speed=facts["rated_speed"],
     )
     order = table["groups"]["order"]
-    return Catalogue(number, "auk", signals, table["roles"], ride, order, engine=engine)
+    return Catalogue(
+        number, "auk", signals, table["roles"], ride, order, outputs=list(outputs()), engine=engine
+    )
 
 
 def _info(name: str, facts: dict, unit: str, *, enumerated: bool) -> SignalInfo:

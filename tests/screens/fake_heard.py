@@ -21,12 +21,12 @@ def told(link, faults, lamps=(), *, ago=0.4):
     view = link.view()
     at = link.clock() - ago
     snapshot = structs.replace(view.snapshot, heard=[HeardFaults(0, at, at - 2.0, list(lamps), list(faults))])
-    return structs.replace(view, snapshot=snapshot)
+    return structs.replace(view, snapshot=snapshot, catalogue=structs.replace(view.catalogue, outputs=[]))
 
 
 def asked(view, lamps=("red stop",), faults=TWO):
     """The same of a craft whose engine can be asked and cleared too."""
-    catalogue = structs.replace(view.catalogue, modules=["Engine controller"], tells=True)
+    catalogue = structs.replace(view.catalogue, modules=["Engine controller"], tells=True, outputs=[])
     at = view.snapshot.at - 0.4
     heard = [HeardFaults(0, at, at - 2.0, list(lamps), list(faults))]
     return structs.replace(view, catalogue=catalogue, snapshot=structs.replace(view.snapshot, heard=heard))

@@ -93,6 +93,24 @@ def test_at_rest_nothing_is_drawn(panel_stage, view):
     assert panel_stage.ask("pass_time", 3.0)["flips"] == 0
 
 
+def test_a_craft_that_has_nothing_to_test_has_no_door_to_it_and_the_others_keep_their_places(panel_stage):
+    with_door = {key["text"]: key["box"] for key in panel_stage.open("good")["keys"]}
+    without = {key["text"]: key["box"] for key in panel_stage.open("heard_two")["keys"]}
+    lanes = ("Ride", "Check", "Bench", "Book")
+    assert [lane for lane in lanes if lane in without] == ["Ride", "Check", "Book"]
+    assert all(without[lane] == with_door[lane] for lane in lanes if lane in without)
+    place = with_door["Bench"]
+    panel_stage.ask("down", place[0] + place[2] / 2, place[1] + place[3] / 2)
+    panel_stage.ask("pass_time", 0.1)
+    panel_stage.ask("up", place[0] + place[2] / 2, place[1] + place[3] / 2)
+    panel_stage.ask("pass_time", 0.3)
+    assert panel_stage.ask("measure")["name"] == "ride/1"
+
+
+def test_before_a_craft_is_known_every_door_is_there(stage):
+    assert {"Ride", "Check", "Bench", "Book"} <= {key["text"] for key in stage.open("silent")["keys"]}
+
+
 def test_a_recording_draws_once_a_second_and_no_more(stage):
     stage.ask("open", "good")
     assert 2 <= stage.ask("pass_time", 3.0)["flips"] <= 4
