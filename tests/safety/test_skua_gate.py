@@ -4,10 +4,8 @@ What may leave is a list written by hand (lists/skua.csv); who hears it is the w
 witness judges by the truth.
 """
 
-import csv
-from pathlib import Path
-
 import pytest
+from frame_lists import listed
 from inhibits import end, latched
 
 from bus.exchange import Admission, AllowedRequest, Class
@@ -15,21 +13,7 @@ from bus.frame import EXTENDED
 from bus.journal import Ticket
 from bus.requests import requests_of
 
-LIST = Path(__file__).with_name("lists") / "skua.csv"
-
-
-def listed():
-    frames = {}
-    with LIST.open(newline="") as file:
-        for what, ident, data, source in (
-            line for line in csv.reader(file) if line and not line[0].startswith("#")
-        ):
-            assert source
-            frames.setdefault(what, []).append((EXTENDED | int(ident, 16), bytes.fromhex(data)))
-    return frames
-
-
-LISTED = listed()
+LISTED = listed("skua")
 STARTED = [what.removeprefix("start ") for what in LISTED if what.startswith("start ")]
 INHIBITS = [key for key in STARTED if f"status {key}" in LISTED]
 HELD = [key for key in STARTED if key not in INHIBITS]

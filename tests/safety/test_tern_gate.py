@@ -4,32 +4,18 @@ What may leave is a list written by hand (lists/tern.csv); who hears it is the s
 judges by the truth.
 """
 
-import csv
-from pathlib import Path
-
 import pytest
+from frame_lists import listed
 
 from bus.exchange import Admission, AllowedRequest, Class
 from bus.frame import EXTENDED
 from bus.group_requests import group_requests
 from bus.journal import Ticket
 
-LIST = Path(__file__).with_name("lists") / "tern.csv"
 ACKNOWLEDGED = EXTENDED | 0x18E8FF00  # group 59392 of the engine (00) to everybody (FF), standards 5.4
 
 
-def listed():
-    frames = {}
-    with LIST.open(newline="") as file:
-        for what, ident, data, source in (
-            line for line in csv.reader(file) if line and not line[0].startswith("#")
-        ):
-            assert source
-            frames.setdefault(what, []).append((EXTENDED | int(ident, 16), bytes.fromhex(data)))
-    return frames
-
-
-LISTED = listed()
+LISTED = listed("tern")
 [CLAIM] = LISTED["claim"]
 KINDS = {frame: kind for kind in ("reading", "writing") for frame in LISTED[kind]}
 
