@@ -288,7 +288,7 @@ class OutputRun:
             self._hear_no(answer[1], answer[2], now)
         elif answer[:4] == CONTROLLED + self.plan.start[1:4]:
             self._hear_started(now)
-        elif answer[:4] == CONTROLLED + self.plan.release[1:4]:
+        elif answer[:4] == CONTROLLED + self.plan.release[1:]:
             self._hear_released(now)
         elif answer[:2] == SESSION_OPEN and self.step_now is Step.OPENING and self._sent_open:
             self._go(Step.LIVE, now)
@@ -342,12 +342,15 @@ class OutputRun:
                 self._deadline = self._asked_at + ANSWER_S + PENDING_S
             else:
                 self._refused(code, now)
-        elif self.step_now is Step.OPENING or service != self.plan.start[0]:
-            return
-        elif code == PENDING:
+        elif service == self.plan.start[0]:
+            self._hear_no_control(code, now)
+
+    def _hear_no_control(self, code: int, now: float) -> None:
+        """A start or a release was refused, or time is asked for; while the session opens it is neither's."""
+        if code == PENDING:
             self._hear_pending(now)
         elif self._pending_until is not None and code == BUSY:
-            return
+            pass  # never the last word
         elif self.step_now is Step.LIVE:
             self._start_answered()
             self._refused(code, now)
