@@ -96,7 +96,7 @@ HOME = {
     "bus/facts.py": frozenset({"test_facts", "test_facts_limits", "test_cranks"}),
     "bus/output_run.py": frozenset({"test_output_run", "test_run_limits", "test_release_answers"}),
     "bus/admit.py": frozenset({"test_admit", "test_exchange_gate"}),
-    "bus/gate.py": frozenset({"test_gate_turns", "test_exchange_gate"}),
+    "bus/gate.py": frozenset({"test_gate_turns", "test_exchange_gate", "test_audit"}),
 }
 """Test modules of each."""
 

@@ -167,13 +167,16 @@ def test_a_gate_without_a_wire_sends_nothing_and_says_so_to_who_asks(make_bench,
     assert bench.sent == []
 
 
-def test_before_a_craft_is_served_requests_of_the_glass_are_for_nobody(make_bench):
+def test_before_a_craft_is_served_requests_of_the_glass_are_for_nobody(make_bench, read_faults):
     gate = Gate(Adapter("virtual", "bench"), open_wire=None, clock=lambda: 1000.0)
     gate._wire = make_bench().wire
     gate.ask_output(SignIn("Kim", "technician"))
     gate.unlock_outputs()
     assert gate._pass_on(0) > 0
     assert not gate._busy
+    admission = Admission(read_faults)
+    gate._decide(admission)
+    assert admission.needs == ("It is not among the requests of this craft's family",)
 
 
 def test_a_request_goes_to_the_craft_that_is_about_to_be_served(ready, make_bench):
@@ -187,3 +190,47 @@ def test_a_request_goes_to_the_craft_that_is_about_to_be_served(ready, make_benc
     assert new._operator == "Alex"
     ready.until(lambda: ready.gate._actuation is new)
     assert not ready.controller.live()
+
+
+@pytest.fixture
+def asking(make_bench, read_faults):
+    """A bench at rest with an open exchange."""
+    bench = make_bench()
+    bench.run(4.0, ms=20)
+    admission = Admission(read_faults)
+    bench.gate._decide(admission)
+    bench.exchange = admission.exchange
+    assert bench.exchange is not None
+    return bench
+
+
+def test_another_craft_closes_the_exchange_with_the_first(asking):
+    asking.serve(asking.actuation)
+    asking.turn()
+    assert asking.exchange.closed
+    assert asking.gate._exchange is None
+
+
+def test_a_craft_that_is_served_can_be_asked_in_the_same_turn(make_bench, read_faults):
+    bench = make_bench()
+    bench.run(4.0, ms=20)
+    admission = Admission(read_faults)
+    bench.serve(bench.actuation)
+    bench.gate._inbox.put(lambda: bench.gate._decide(admission))
+    bench.turn()
+    assert admission.exchange is not None
+
+
+def test_who_gives_up_an_exchange_has_closed_it_before_the_gate_comes_to_it(asking):
+    asking.gate.finish(asking.exchange)
+    assert asking.exchange.closed
+
+
+def test_a_press_in_the_turn_in_which_an_exchange_opens_is_refused(ready, read_faults):
+    admission = Admission(read_faults)
+    ready.gate._inbox.put(lambda: ready.gate._decide(admission))
+    ready.press("horn")
+    ready.turn()
+    assert admission.exchange is not None
+    assert ready.state.phase == "refused"
+    assert ready.missing() == ["outputs_free"]

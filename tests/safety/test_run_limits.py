@@ -161,3 +161,9 @@ def test_the_default_session_is_waited_for_half_a_second(fan):
     assert fan.run.step_now is Step.CLOSING
     fan.for_(0.04)
     assert fan.run.step_now is Step.DONE
+
+
+def test_a_controller_that_is_busy_and_asked_for_no_time_has_refused(fan):
+    fan.live()
+    assert fan.step(bytes.fromhex("7f2f21")) == [fan.plan.release]
+    assert "code 21" in fan.run.cause
