@@ -4,8 +4,10 @@ import pytest
 
 from app.output_messages import SignIn
 from bus.adapter import Adapter
-from bus.exchange import Admission
+from bus.audit import OVER
+from bus.exchange import Admission, Exchange
 from bus.gate import Gate
+from bus.way import Way
 
 
 @pytest.fixture
@@ -234,3 +236,54 @@ def test_a_press_in_the_turn_in_which_an_exchange_opens_is_refused(ready, read_f
     assert admission.exchange is not None
     assert ready.state.phase == "refused"
     assert ready.missing() == ["outputs_free"]
+
+
+FRAME = bytes.fromhex("031902ff00000000")
+
+
+@pytest.fixture
+def blocked(asking):
+    """Why frames of the bench that asks were held back."""
+    reasons = []
+    asking.gate.audit.block = lambda data, ident, why: reasons.append(why)
+    return reasons
+
+
+def test_a_second_exchange_is_refused_with_all_that_speaks_against_it_and_leaves_the_first(
+    asking, read_faults
+):
+    asking.gate._say(Way.QUIET)
+    second = Admission(read_faults)
+    asking.gate._decide(second)
+    assert second.needs == (
+        "Another exchange is under way",
+        "The craft is not heard at a bit rate that fits",
+    )
+    assert asking.gate._exchange is asking.exchange
+    assert not asking.exchange.closed
+
+
+def test_a_look_alike_of_the_exchange_that_is_open_sends_nothing(asking, blocked, read_faults):
+    asking.gate._let_out_of(Exchange(read_faults), 0x7E0, FRAME)
+    assert (asking.sent, blocked) == ([], [OVER])
+    asking.gate._let_out_of(asking.exchange, 0x7E0, FRAME)
+    assert [data for _, _, data in asking.sent] == [FRAME]
+
+
+def test_an_exchange_that_its_asker_closed_sends_nothing_and_is_told_to_be_over(asking, blocked):
+    asking.exchange.close()
+    asking.gate._let_out_of(asking.exchange, 0x7E0, FRAME)
+    assert (asking.sent, blocked) == ([], [OVER])
+
+
+def test_a_lapse_closes_the_exchange_and_the_first_thing_to_mend_is_told(asking, blocked):
+    ended = []
+    asking.gate.audit.over = lambda exchange, because: ended.append(because)
+    asking.values |= {"EngineSpeed": 5000.0, "EngineSpeedDisplay": 5000.0}
+    asking.extra.append((0x7DF, bytes.fromhex("023e000000000000")))
+    asking.run(0.2, ms=20)
+    asking.gate._let_out_of(asking.exchange, 0x7E0, FRAME)
+    assert asking.sent == []
+    assert asking.exchange.closed
+    assert ended == blocked
+    assert [why.partition(".")[0] for why in blocked] == ["Another tester talks to a controller"]

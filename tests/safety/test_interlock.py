@@ -97,6 +97,13 @@ def test_the_hand_written_table_speaks_of_every_need_and_every_kind():
     assert set(KINDS) == {kind.value for kind in Kind} == set(CEILINGS)
 
 
+def test_needs_stand_in_the_order_to_mend_them_whoever_asks():
+    assert [need.value for need in Need] == MEND_ORDER.split()
+    assert [need.value for need in lacking(interlock.WRITING, {})] == [
+        name for name in MEND_ORDER.split() if name in WRITING.split()
+    ]
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_nothing_known_means_every_need_is_missing_in_the_order_to_mend(kind):
     assert [need.value for need in missing(Kind(kind), {})] == wanted(kind)
