@@ -213,11 +213,6 @@ class Admission:
         except IndexError:
             return False
 
-    @property
-    def open(self) -> bool:
-        """Somebody still waits for the answer."""
-        return bool(self._unsettled)
-
     def settle(self, exchange: Exchange | None, needs: tuple[str, ...]) -> bool:
         """The gate's answer; False if nobody waits for it any more."""
         if not self._first():

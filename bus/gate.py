@@ -331,8 +331,6 @@ class Gate:
         return heard and self._wire is not None and not self._wire.listening_only
 
     def _decide(self, admission: Admission) -> None:
-        if not admission.open:
-            return
         needs = self._against(admission.request, admission.intent)
         if self._exchange is not None:
             needs = ("Another exchange is under way", *needs)
