@@ -1,11 +1,12 @@
 """Facts at the exact edge of their limits, and which of several causes counts. Times are exact in binary."""
 
+import dataclasses
 import re
 
 import pytest
 
 from app.interlock import Need
-from bus.facts import FactTable
+from bus.facts import PROMISES, FactTable
 from bus.frame import Frame
 
 SIXTEENTH = 1 / 16
@@ -195,3 +196,8 @@ def test_a_proof_carries_a_mark_of_twelve_digits_that_changes_with_either_file(c
     assert table_of(changed)._mark == before
     dbc.write_bytes(dbc.read_bytes() + b"\n")
     assert table_of(changed)._mark != before
+
+
+def test_what_a_promise_is_worth_cannot_be_changed():
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        PROMISES["no_smell"].holds_s = 1e9

@@ -1,6 +1,7 @@
 """The interlock against tables written by hand from the safety notes; its own tables are never the oracle."""
 
 import copy
+import dataclasses
 import itertools
 import math
 import pickle
@@ -221,6 +222,13 @@ def test_every_kind_whose_row_of_the_matrix_stands_above_is_released_and_a_new_o
     released = {str(kind) for kind, rule in interlock.RULES.items() if rule.released}
     assert released == set(KINDS)
     assert not interlock.Rule(interlock.ALWAYS, 1.0).released
+
+
+@pytest.mark.parametrize("told", [interlock.RULES[Kind.HORN], FACTS[True]], ids=["rule", "fact"])
+def test_neither_a_rule_nor_a_fact_can_be_changed_by_who_holds_it(told):
+    for field in dataclasses.fields(told):
+        with pytest.raises(dataclasses.FrozenInstanceError):
+            setattr(told, field.name, True)
 
 
 class Time:
