@@ -103,10 +103,17 @@ HOME = {
 FOLDER = ROOT / "build" / "mutation"
 TABLE = HERE / "survivors.toml"
 
-
 SURVIVED, TIMEOUT = "survived", "timeout"
+
 LOADING_S = 20.0
+"""On top, for a child that loads everything anew."""
+
 MOST_LISTED = 5
+"""Survivors: more would hide the next one."""
+
+
+Work = tuple["Callable[[], Any]", float]
+"""What a child does, and how long it may take."""
 
 
 class Failed(Exception):
@@ -211,11 +218,13 @@ class Run:
         mutants: the faults.
         left_out: places that only a person reads, by module.
         results: by fault: who noticed, or that it survived or turned in a circle.
+        without: how many faults the deleted test killed, and how many of them survive without it.
     """
 
     def __init__(self, names: list[str], jobs: int) -> None:
         self.mutants, self.left_out = all_mutants(names)
         self.results: dict[str, Any] = {}
+        self.without = [0, 0]
         self._jobs = jobs
         self._order = Order({}, {}, HOME)
 
@@ -230,7 +239,7 @@ class Run:
         self._order = Order(said[0]["seconds"], {}, HOME)
         self.without = said[0]["without"]
         self._control()
-        self._try([one for one in self.mutants if not one.function], self._when_loading)
+        self._try([one for one in self.mutants if not one.function], self._when_loading, self.results)
 
     def _collected(self, deleted: str) -> dict[str, Any]:
         plugin = Collected(lambda items: self._in_functions(items, deleted))
@@ -251,18 +260,17 @@ class Run:
         seconds = found[0]["seconds"]
         say(f"{len(items)} tests pass without a fault, in {time.monotonic() - began:.0f} s")
         self._order = Order(seconds, found[0]["came"], HOME)
-        self._try(within, lambda mutant: self._when_called(items, mutant))
+        self._try(within, lambda mutant: self._when_called(items, mutant), self.results)
         without = self._without(items, deleted, within)
         return {"results": self.results, "seconds": seconds, "without": without}
 
     def _without(self, items: dict[str, Any], deleted: str, mutants: list[Mutant]) -> list[int]:
         """How many faults one test killed, and how many of them survive once it is deleted."""
         its = [one for one in mutants if function_of_test(self.results[one.ident][0]) == deleted]
-        again = Run.__new__(Run)
-        vars(again).update(vars(self), results={}, mutants=its)
+        again: dict[str, Any] = {}
         say(f"Without {deleted}:")
-        again._try(its, lambda mutant: again._when_called(items, mutant, deleted))
-        return [len(its), sum(result == SURVIVED for result in again.results.values())]
+        self._try(its, lambda mutant: self._when_called(items, mutant, deleted), again)
+        return [len(its), sum(result == SURVIVED for result in again.values())]
 
     def _control(self) -> None:
         """Loaded anew without a fault, the tests must pass."""
@@ -274,29 +282,30 @@ class Run:
         if found != [SURVIVED]:
             raise Failed(f"A test fails without a fault when everything is loaded anew: {found}")
 
-    def _when_called(self, items, mutant, without=None):
+    def _when_called(self, items: dict[str, Any], mutant: Mutant, without: str = "") -> Work:
         tests = self._order.tests_for(mutant, without)
         return lambda: against(items, tests, mutant), self._order.seconds(tests)
 
-    def _when_loading(self, mutant):
+    def _when_loading(self, mutant: Mutant) -> Work:
         tests = self._order.for_loading(mutant)
         return lambda: loaded_anew(tests, mutant), self._order.seconds(tests) + LOADING_S
 
-    def _try(self, mutants, work_of):
+    def _try(self, mutants: list[Mutant], work_of: Callable[[Mutant], Work], results: dict[str, Any]) -> None:
+        """Each in a child of its own."""
         children = Children(self._jobs)
-        for mutant in mutants:
-            children.start(*work_of(mutant), lambda said, mutant=mutant: self._take(mutant, said))
-        children.finish()
 
-    def _take(self, mutant: Mutant, said: Any) -> None:
-        """What a child found out."""
-        if not isinstance(said, list) and said not in (SURVIVED, TIMEOUT):
-            raise Failed(f"The child for {mutant.ident} ({mutant.change}) ended by itself.")
-        self.results[mutant.ident] = said
-        if isinstance(said, list):
-            self._order.killed(mutant, said[0])
-        word = f"{said[0]} ({said[1]})" if isinstance(said, list) else said.upper()
-        say(f"{len(self.results)}/{len(self.mutants)} {mutant.file}:{mutant.line} {mutant.change}: {word}")
+        def take(mutant: Mutant, said: Any) -> None:
+            if not isinstance(said, list) and said not in (SURVIVED, TIMEOUT):
+                raise Failed(f"The child for {mutant.ident} ({mutant.change}) ended by itself.")
+            results[mutant.ident] = said
+            if isinstance(said, list):
+                self._order.killed(mutant, said[0])
+            word = f"{said[0]} ({said[1]})" if isinstance(said, list) else said.upper()
+            say(f"{len(results)}/{len(mutants)} {mutant.file}:{mutant.line} {mutant.change}: {word}")
+
+        for mutant in mutants:
+            children.start(*work_of(mutant), functools.partial(take, mutant))
+        children.finish()
 
 
 def table_of() -> tuple[str, list[dict[str, str]]]:
