@@ -72,23 +72,23 @@ def test_keys_keep_three_millimetres_apart(panel_stage):
     assert offenders(panel_stage, wrong) == []
 
 
-def test_the_four_lanes_stand_on_every_other_screen_and_one_is_where_you_are(panel_stage):
-    def wrong(seen):
-        lanes = [key for key in seen["keys"] if key["text"] in LANES]
+def test_the_lanes_stand_on_every_other_screen_and_one_is_where_you_are(panel_stage):
+    """All four; the one to the tests is left out of a craft that has nothing to test."""
+    views = panel_stage.all_views()
+    first = lanes_of(views["good"])
+    assert list(first) == list(LANES)
+    for view, seen in views.items():
+        lanes = lanes_of(seen)
         if seen["name"] in GIVE_WAY:
-            if lanes:
-                yield "the lanes did not give way"
-            return
-        if len(lanes) != 4 or sum(key["here"] for key in lanes) != 1:
-            yield str(lanes)
-        places = {key["text"]: key["box"] for key in lanes}
-        if places != first:
-            yield "the lanes moved"
+            assert lanes == {}, f"{view}: the lanes did not give way"
+            continue
+        without = {"Bench"} if view.startswith("heard_") else set()
+        assert lanes == {lane: box for lane, box in first.items() if lane not in without}, view
+        assert sum(key["here"] for key in seen["keys"] if key["text"] in LANES) == 1, view
 
-    first = {
-        key["text"]: key["box"] for key in panel_stage.all_views()["good"]["keys"] if key["text"] in LANES
-    }
-    assert offenders(panel_stage, wrong) == []
+
+def lanes_of(seen):
+    return {key["text"]: key["box"] for key in seen["keys"] if key["text"] in LANES}
 
 
 def test_nothing_is_clipped(panel_stage):
