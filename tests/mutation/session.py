@@ -38,6 +38,9 @@ SLOWEST_S = 2.0
 BUDGET_S = 6.0
 """Of tests against one fault besides those of its module, as timed without a fault."""
 
+PAUSED_S = 3.0
+"""Not come back to waiting for this long: somebody stopped this run for a while."""
+
 GRACE_S = 10.0
 """On top of three times what the tests take: a fault that needs longer turns in a circle."""
 
@@ -103,6 +106,7 @@ class Children:
         self._jobs = jobs
         self._selector = selectors.DefaultSelector()
         self._running: dict[int, tuple[int, float, Any, bytearray]] = {}
+        self._looked = time.monotonic()
 
     def start(self, work: Any, seconds: float, done: Any) -> None:
         """``done`` is called in this process: with what ``work`` returned, "timeout", or None for a crash."""
@@ -127,6 +131,8 @@ class Children:
                 os._exit(code)
         os.close(into)
         os.set_blocking(out, False)
+        if not self._running:
+            self._looked = time.monotonic()
         self._running[out] = (child, time.monotonic() + seconds, done, bytearray())
         self._selector.register(out, selectors.EVENT_READ)
 
@@ -134,6 +140,16 @@ class Children:
         """Until none is left."""
         while self._running:
             self._wait()
+
+    def _bear_with_a_pause(self) -> None:
+        """A run that was stopped and goes on has not turned in a circle meanwhile."""
+        before, self._looked = self._looked, time.monotonic()
+        pause = self._looked - before
+        if pause > PAUSED_S:
+            self._running = {
+                out: (child, until + pause, done, said)
+                for out, (child, until, done, said) in self._running.items()
+            }
 
     def _wait(self) -> None:
         for key, _ in self._selector.select(0.5):
@@ -143,6 +159,7 @@ class Children:
             if not some:
                 self._end(key.fd, child)
                 done(json.loads(said) if said else None)
+        self._bear_with_a_pause()
         for out, (child, until, done, _) in list(self._running.items()):
             if time.monotonic() > until:
                 os.killpg(child, signal.SIGKILL)

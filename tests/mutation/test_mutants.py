@@ -121,6 +121,17 @@ def test_a_child_that_turns_in_a_circle_is_ended():
     assert told(lambda: time.sleep(60), seconds=0.2) == ["timeout"]
 
 
+def test_a_run_that_was_stopped_for_a_while_has_not_turned_in_a_circle():
+    said = []
+    children = Children(1)
+    children.start(lambda: time.sleep(0.7) or "done", 20.0, said.append)
+    [(out, (child, until, done, so_far))] = children._running.items()
+    children._running[out] = (child, until - 100.0, done, so_far)  # a hundred seconds pass at once
+    children._looked -= 100.0
+    children.finish()
+    assert said == ["done"]
+
+
 def test_only_tests_that_ran_the_line_are_held_against_it_small_ones_of_every_kind_first():
     mutant = next(one for one in mutants_of("a.py", "def f():\n  x()\n  y()")[0] if one.line == 2)
     seconds = {

@@ -81,6 +81,32 @@ def test_a_press_is_one_line_with_the_frames_the_wire_saw_and_the_last_answer(ma
     assert line["press"] == told(bench, "output_start")[0]["press"] == told(bench, "output_end")[0]["press"]
 
 
+def test_who_is_signed_in_and_where_answers_come_from_the_gate_knows_by_itself(make_bench):
+    bench = make_bench().make_ready()
+    bench.gate.audit.keep_in(bench.journal)
+    bench.sign_in(operator="Alex")
+    bench.live("horn")
+    bench.lift()
+    bench.run(1.0)
+    [line] = told(bench, SENT)
+    assert line["operator"] == "Alex"
+    assert line["last_answer"].startswith("5001")
+
+
+def test_an_exchange_is_told_with_who_asked_when_it_began_and_for_how_long_it_was_open(
+    make_bench, read_faults
+):
+    bench = make_bench()
+    bench.run(4.0, ms=20)
+    audited(bench)
+    bench.gate._decide(Admission(read_faults))
+    bench.gate.audit.operator = "Alex"
+    bench.run(0.5)
+    bench.gate._close_exchange("It was given up.")
+    [line] = told(bench, ASKED)
+    assert (line["operator"], line["took_s"]) == ("Kim", pytest.approx(0.5))
+
+
 def test_a_press_that_is_refused_sends_nothing_and_has_no_line(make_bench):
     bench = audited(make_bench())
     bench.press("horn")
