@@ -1,6 +1,7 @@
 """For every folder: waiting for a condition, recorded traffic of real boats and how it was as CAN frames."""
 
 import datetime as dt
+import sys
 import time
 from collections import defaultdict
 from pathlib import Path
@@ -10,6 +11,8 @@ from hypothesis import settings
 
 from bus.frame import EXTENDED, Frame
 from bus.recording import candump_line
+
+sys.path.insert(0, str(Path(__file__).parent))  # for processes, which tests of several folders share
 
 settings.register_profile("shared machine", deadline=None)
 settings.load_profile("shared machine")

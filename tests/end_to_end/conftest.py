@@ -11,19 +11,9 @@ from pathlib import Path
 
 import pytest
 from PIL import Image, ImageChops, ImageDraw, ImageFont
+from processes import children_of
 
 from screens.tour_parts import Craft, Glass, display
-
-
-def children_of(pid):
-    """Command lines of the direct children of a process, by process id."""
-    found = {}
-    for entry in Path("/proc").glob("[0-9]*"):
-        with contextlib.suppress(OSError, IndexError):
-            stat = (entry / "stat").read_text().rsplit(")", 1)[1].split()
-            if int(stat[1]) == pid and stat[0] != "Z":
-                found[int(entry.name)] = (entry / "cmdline").read_text().split("\0")
-    return found
 
 
 class Kiosk:

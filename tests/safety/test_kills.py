@@ -5,7 +5,6 @@ Both processes run under the tool's own supervisor; a hand at the wall (wall_han
 The simulated craft is the witness. The moments come from a seed that is printed.
 """
 
-import contextlib
 import dataclasses
 import itertools
 import json
@@ -18,6 +17,7 @@ import time
 from pathlib import Path
 
 import pytest
+from processes import children_of
 from whole_tool import Whole
 
 HERE = Path(__file__).parent
@@ -48,17 +48,6 @@ STARTS = {
 COUNTS = {"injector_1": (20, 0.2, 0.51), "injector_3": (20, 0.2, 0.51), "coil_1": (10, 0.25, 0.0)}
 """Pulses, seconds from one to the next, and cm³: 20 of 5 ms at 300 cm³/min are 0.5, and the rail may be a
 little above its target."""
-
-
-def children_of(pid):
-    """Process id to words of the direct children of a process."""
-    found = {}
-    for entry in Path("/proc").glob("[0-9]*"):
-        with contextlib.suppress(OSError, IndexError):
-            stat = (entry / "stat").read_text().rsplit(")", 1)[1].split()
-            if int(stat[1]) == pid and stat[0] != "Z":
-                found[int(entry.name)] = (entry / "cmdline").read_text()
-    return found
 
 
 @dataclasses.dataclass
@@ -130,14 +119,16 @@ class Kills:
                 str(self.orders),
             ],
         }
-        self.supervisor = self.whole.start("-c", SUPERVISOR, json.dumps(commands))
+        self.commands = {part: list(map(str, words)) for part, words in commands.items()}
+        self.supervisor = self.whole.start("-c", SUPERVISOR, json.dumps(self.commands))
         self.serials = itertools.count(810_001)
         self.numbers = itertools.count(1)
         self.data = data
 
     def pid(self, part):
-        mark = {"bus": "\0bus\0", "hand": "wall_hand.py"}[part]
-        return next((pid for pid, words in children_of(self.supervisor.pid).items() if mark in words), None)
+        begins = self.commands[part]
+        children = children_of(self.supervisor.pid).items()
+        return next((pid for pid, words in children if words[: len(begins)] == begins), None)
 
     def run(self, trial):
         whole, serial = self.whole, next(self.serials)
