@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 import msgspec
 from msgspec import Meta
 
+from bus.family_check import SPEED_PERIOD_S
 from bus.family_file import section
 from bus.family_form import Flag, Text
-from bus.roles import ROLES
+from bus.roles import ROLES, SPEEDS
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from bus.family_file import Findings
     from bus.family_form import FamilyFile
 
-WRITES = {"engine_speed": 0.2, "engine_speed_second": 0.2, "battery": 0.5, "serial": 5.0}
+WRITES = {**dict.fromkeys(SPEEDS, SPEED_PERIOD_S), "battery": 0.5, "serial": 5.0}
 """Roles without which nothing is let out that clears (app.interlock.WRITING), and the longest period in s at
 which each is still known between two frames: a speed counts for 0.25 s, another fact for 1 s, a serial until
 the craft is lost (bus.heard)."""
@@ -41,11 +42,6 @@ class GroupData(msgspec.Struct, frozen=True):
     def key(self) -> str:
         """Of the controller, for the tool."""
         return "engine"
-
-    @property
-    def who(self) -> str:
-        """The controller inside a sentence."""
-        return f"the {self.label[0].lower()}{self.label[1:]}"
 
 
 def read_groups(

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from bus.dm import DM2
 from bus.exchange import AllowedRequest, Class
 from bus.frame import EXTENDED
+from bus.requests import who
 
 if TYPE_CHECKING:
     from bus.group_form import GroupData
@@ -66,13 +67,13 @@ class GroupRequest(AllowedRequest):
 
 def before_request(data: GroupData) -> GroupRequest:
     """DM2, of everybody: what is longer than one frame then comes as a broadcast, which asks nothing back."""
-    return _request(DM2, EVERYBODY, Class.READING, f"Asking for the earlier faults (DM2) of {data.who}")
+    return _request(DM2, EVERYBODY, Class.READING, f"Asking for the earlier faults (DM2) of {who(data)}")
 
 
 def clear_requests(data: GroupData) -> dict[str, GroupRequest]:
     """Everything by which this controller's faults are cleared, in order, by its name."""
     return {
-        name: _request(group, data.address, Class.WRITING, f"Clearing the faults ({name}) of {data.who}")
+        name: _request(group, data.address, Class.WRITING, f"Clearing the faults ({name}) of {who(data)}")
         for name, group in CLEARS.items()
         if data.clears
     }

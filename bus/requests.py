@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from bus.exchange import AllowedRequest, Class
 
 if TYPE_CHECKING:
+    from bus.scan_job import Named
     from bus.uds_form import Module, Uds
 
 READ_IDENTIFIER = 0x22
@@ -29,31 +30,31 @@ CLEAR_ALL = bytes([CLEAR, 0xFF, 0xFF, 0xFF])
 def identity_request(uds: Uds, module: Module, did: int) -> AllowedRequest:
     """22: one data identifier."""
     pdu = bytes([READ_IDENTIFIER]) + did.to_bytes(2, "big")
-    return _request(uds, module, pdu, f"Reading {did:04X} of {_who(module)}")
+    return _request(uds, module, pdu, f"Reading {did:04X} of {who(module)}")
 
 
 def faults_request(uds: Uds, module: Module) -> AllowedRequest:
     """19 02: every stored code with its status."""
-    return _request(uds, module, BY_STATUS, f"Reading the faults of {_who(module)}")
+    return _request(uds, module, BY_STATUS, f"Reading the faults of {who(module)}")
 
 
 def snapshot_request(uds: Uds, module: Module, number: int) -> AllowedRequest:
     """19 04: what was kept of the moment when a code set."""
     return _request(
-        uds, module, _about(SNAPSHOT, number), f"Reading the snapshot of {number:06X} of {_who(module)}"
+        uds, module, _about(SNAPSHOT, number), f"Reading the snapshot of {number:06X} of {who(module)}"
     )
 
 
 def extended_request(uds: Uds, module: Module, number: int) -> AllowedRequest:
     """19 06: how often a code set, and how long ago."""
     return _request(
-        uds, module, _about(EXTENDED, number), f"Reading the record of {number:06X} of {_who(module)}"
+        uds, module, _about(EXTENDED, number), f"Reading the record of {number:06X} of {who(module)}"
     )
 
 
 def clear_request(uds: Uds, module: Module) -> AllowedRequest:
     """14: every code of the module."""
-    return _request(uds, module, CLEAR_ALL, f"Clearing the faults of {_who(module)}", Class.WRITING)
+    return _request(uds, module, CLEAR_ALL, f"Clearing the faults of {who(module)}", Class.WRITING)
 
 
 def requests_of(uds: Uds | None, *, writing: bool = True) -> frozenset[AllowedRequest]:
@@ -94,7 +95,8 @@ def _about(part: int, number: int) -> bytes:
     return bytes([READ_FAULTS, part]) + number.to_bytes(3, "big") + EVERY_RECORD
 
 
-def _who(module: Module) -> str:
+def who(module: Named) -> str:
+    """A controller inside a sentence."""
     return f"the {module.label[0].lower()}{module.label[1:]}"
 
 
