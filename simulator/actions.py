@@ -95,6 +95,7 @@ DEEDS: Mapping[str, Deed] = {
         lambda craft, signal: craft.broadcast.plants.mend(signal), {"signal": Argument(str, default=None)}
     ),
     "silence": Deed(lambda craft, seconds: craft.silence(seconds), {"seconds": SECONDS}),
+    "crowd": Deed(lambda craft, on: craft.be_crowded(on=on), {"on": ON}),
     "hold": Deed(lambda craft, on: setattr(craft, "held", on), {"on": ON}),
     "pull_adapter": Deed(lambda craft, seconds: craft.pull_adapter(seconds), {"seconds": SECONDS}),
     **diagnosis_deeds.DEEDS,

@@ -132,6 +132,11 @@ class Broadcast:
         self.sent_ms: dict[str, int] = {}
         self.frames = 0
 
+    @property
+    def idents(self) -> frozenset[int]:
+        """Identifiers of its messages."""
+        return frozenset(message.ident for message in self._messages)
+
     def awake(self, bench: Bench) -> bool:
         """Whether anything is on the bus."""
         return bench.key_age >= BOOT_OTHERS_S if bench.engine.driver.key else bench.key_age < ENDS_AFTER_S

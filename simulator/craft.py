@@ -8,6 +8,7 @@ from simulator import scenario as scenarios
 from simulator.actions import understand
 from simulator.bench import Bench
 from simulator.broadcast import Broadcast, family_named
+from simulator.crowd import Crowd
 from simulator.diagnosis import Diagnosis
 from simulator.electrics import Battery
 from simulator.errors import Misunderstood
@@ -37,6 +38,7 @@ class Craft:
         diagnosis: its controllers as a tester finds them.
         note: gets the entries of the ledger; clock gives their time in seconds.
         held: time stands still for everything but the frames.
+        crowd: strangers that fill what its frames leave of the bus, None while there are none.
         bus_ms: time of the bus in ms; runs on while held.
     """
 
@@ -61,6 +63,7 @@ class Craft:
         self._speech = family_named(family)
         self.bitrate = self._speech.bitrate
         self._pace = pace
+        self.crowd: Crowd | None = None
         self.bus_ms = 0
         self.note: Callable[..., None] = _nowhere
         self.clock: Callable[[], float] = lambda: self.bus_ms / 1000.0
@@ -198,6 +201,10 @@ class Craft:
     def plant(self, signal: str, kind: str, value: float | str | None) -> None:
         """Plant a fault; see Plants.plant."""
         self.broadcast.plants.plant(signal, kind, value, self.broadcast.raws)
+
+    def be_crowded(self, *, on: bool) -> None:
+        """Strangers talk all the time, or leave."""
+        self.crowd = Crowd(self.bitrate, STEP_S, self.broadcast.idents) if on else None
 
     def silence(self, seconds: float) -> None:
         """No frame at all for so long."""

@@ -133,7 +133,10 @@ class Server:
         frames = craft.step()
         self.transport.plugged(is_in=not craft.adapter_pulled)
         if send:
-            self.transport.carry([*frames, *craft.diagnosis.take()], craft.bus_ms, STEP_MS)
+            frames += craft.diagnosis.take()
+            if craft.crowd is not None and not craft.cut:
+                frames = craft.crowd.fill(frames)
+            self.transport.carry(frames, craft.bus_ms, STEP_MS)
 
     def handle(self, request: dict[str, Any]) -> dict[str, Any]:
         """Answer one request of the control socket.

@@ -11,9 +11,11 @@ press, and on the machine at rest before. The goals: p99 at most 10 ms and ten t
 above 50 ms, on a machine that does nothing else.
 
 The whole bus half: every cause that can be driven from outside, 50 times each, on the simulated craft over
-its pseudo-terminal (see reaction_whole.py).
+its pseudo-terminal, while strangers fill its bus, the real screen draws and another process works (see
+reaction_whole.py).
 
-The glass: 50 lifts of a finger on the real window (see reaction_glass.py); needs Xvfb and xdotool.
+The glass: what a hand does on the real window, 50 times each, beside the same (see reaction_glass.py). Both
+need Xvfb, this one xdotool too.
 
 The machine may be shared: quote the load average, and the ratio rather than the milliseconds.
 """
@@ -66,7 +68,9 @@ def gate(events, seed, *, within):
 
 def whole(events):
     print(f"the whole bus half, {events} times each cause; before: {load()}", flush=True)
-    took, again = reaction_whole.measure(events, say=lambda words: print(f"  {words}; {load()}", flush=True))
+    took, again = reaction_whole.measure(
+        events, loaded=True, say=lambda words: print(f"  {words}; {load()}", flush=True)
+    )
     for cause, results in took.items():
         released = [release for release, _ in results if release is not None]
         words = told(released) if released else "no release can arrive"
@@ -76,10 +80,15 @@ def whole(events):
 
 
 def glass(events, seed):
-    print(f"the glass, {events} lifts, seed {seed}; before: {load()}", flush=True)
-    took, again = reaction_glass.measure(events, seed)
-    print(f"from the order to the hand: {told([first for first, _ in took])}")
-    print(f"from the touch's end in the screen process: {told([second for _, second in took])}")
+    print(f"the glass, {events} of each, seed {seed}; before: {load()}", flush=True)
+    took, again = reaction_glass.measure(
+        events, seed, say=lambda words: print(f"  {words}; {load()}", flush=True)
+    )
+    for cause, results in took.items():
+        print(f"{cause}: from the order to the hand: {told([first for first, _ in results])}")
+        ended = [second for _, second in results if second is not None]
+        if ended:
+            print(f"{cause}: from the touch's end in the screen process: {told(ended)}")
     print(f"presses that had ended before, and were repeated: {again}")
     print(f"after: {load()}")
 
@@ -97,7 +106,7 @@ def main():
     part = parser.add_mutually_exclusive_group()
     part.add_argument("--gate", action="store_true", help="the gate's loop only")
     part.add_argument("--whole", action="store_true", help="the whole bus half only")
-    part.add_argument("--glass", action="store_true", help="lifts on the real window only")
+    part.add_argument("--glass", action="store_true", help="the real window only")
     options = parser.parse_args()
     counts = (QUICK_GATE, QUICK_WHOLE) if options.quick else (GATE_EVENTS, WHOLE_EVENTS)
     alone = options.gate or options.whole or options.glass

@@ -21,6 +21,7 @@ import zlib
 from pathlib import Path
 
 import cantools
+from other_work import OtherWork
 
 from app.output_messages import Beat, Confirm, Consider, Lift, Press, SignIn
 from bus.actuate import Actuation
@@ -66,22 +67,6 @@ GIVE_UP_S = 5.0
 AT_REST_TIMES = 500
 A_DAY = 50
 """Presses in the life of one bus process."""
-
-WORKS = """
-import json, os, zlib
-from PIL import Image, ImageDraw, ImageFilter
-rows = [(n * 7919 % 10007, str(n)) for n in range(4000)]
-starter = os.getppid()
-while os.getppid() == starter:
-    picture = Image.new("RGB", (800, 480), "white")
-    pen = ImageDraw.Draw(picture)
-    for n in range(400):
-        pen.line((n * 2, 0, 800 - n * 2, 480), fill=(n % 255, 90, 40), width=3)
-    picture.filter(ImageFilter.GaussianBlur(3)).resize((1280, 768)).tobytes()
-    zlib.compress(json.dumps(sorted(rows)).encode(), 6)
-    [{"row": row} for row in rows]
-"""
-"""Draws a picture and goes through numbers, in turn, for as long as it is let."""
 
 
 def encoder():
@@ -188,7 +173,7 @@ class Load:
 
     def __init__(self, *, within):
         self._over = threading.Event()
-        self._other = subprocess.Popen([sys.executable, "-c", WORKS])
+        self._other = OtherWork()
         works = [self._collect, self._analyse] if within else [self._collect]
         self._threads = [threading.Thread(target=work, daemon=True) for work in works]
         self.collections = []
@@ -209,8 +194,7 @@ class Load:
 
     def end(self):
         self._over.set()
-        self._other.kill()
-        self._other.wait()
+        self._other.end()
         for thread in self._threads:
             thread.join()
 

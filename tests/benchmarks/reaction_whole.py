@@ -3,15 +3,23 @@
 The simulated craft hangs on a pseudo-terminal, the bus process is the real one, a hand at the wall beats
 every 50 ms as the screen does. Measured is from the event (just before the craft is told of it, or the hand
 says it) to the release that arrives at the craft, by its own ledger; and to the end of the output there.
+Loaded, strangers fill the bus, the real screen draws what it hears under a hidden display (nobody touches
+it), and another process draws and reckons.
 """
 
+import contextlib
 import itertools
+import os
+import subprocess
 import sys
 import tempfile
 import time
 from pathlib import Path
 
-from app.output_messages import Consider, Press, SignIn
+from other_work import Delays, OtherWork
+
+from app.output_messages import Confirm, Consider, Press, SignIn
+from screens.tour_parts import display
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "safety"))
 
@@ -31,6 +39,9 @@ def planted(limit_s, signal, kind, value=None):
 
 def done(limit_s, begin, end=lambda whole: None):
     return begin, end, limit_s
+
+
+SERIALS = itertools.count(640_001)
 
 
 def stop_beating(whole):
@@ -71,6 +82,11 @@ CAUSES = {
     "the screen hangs up": done(0.35, hang_up),
     "second press": done(0.0, press_again),
     "another page": done(0.0, lambda whole: whole.client.ask(Consider(None))),
+    "leak seen": done(
+        0.0,
+        lambda whole: whole.client.ask(Confirm("leak_seen", time.monotonic())),
+        lambda whole: whole.another_craft(next(SERIALS)),  # this one vents for minutes
+    ),
     "somebody else signs in": done(0.0, lambda whole: whole.client.ask(SignIn("Ines", "dock"))),
 }
 """What begins it, what ends it, and within how many seconds it must be known by the rules: the period of the
@@ -83,9 +99,13 @@ NOT_TO_BE_HEARD = {"key off", "plug out", "adapter out"}
 """No release can reach a controller that has no supply or no bus: there only the end of the output counts."""
 
 
-def one(whole, cause, output):
+LATE_S = 0.05
+"""So much later than its cause allows: the words say who had to wait."""
+
+
+def one(whole, cause, output, say):
     """Seconds to the release (None if there can be none) and to the end; None if it had ended before."""
-    begin, end, _ = CAUSES[cause]
+    begin, end, limit_s = CAUSES[cause]
     whole.make_ready(output)
     whole.deed(do="trusting", on=True)  # only the tool ends it
     before = time.monotonic()
@@ -94,10 +114,13 @@ def one(whole, cause, output):
         return None
     whole.pause(0.1 + before * 1000 % 200 / 1000)
     ended = [run for run in whole.history(before) if run["output"] == output]
+    craft, bus, *_ = whole.started
+    delays = Delays({"bus process": bus.pid, "craft": craft.pid, "hand": os.getpid()})
     at = time.monotonic()
     begin(whole)
     off = whole.until(lambda: output not in whole.live(), 10.0)
     assert off, f"{output} goes on after: {cause}"
+    waited = delays.words()
     whole.pause(0.1)  # the ledger's file may be a moment behind
     whole.lift()
     end(whole)
@@ -108,29 +131,51 @@ def one(whole, cause, output):
         return None
     if cause not in NOT_TO_BE_HEARD:
         assert released, f"no release came after: {cause}"
+        if released[0] - at > limit_s + LATE_S:
+            say(f"{cause}: {released[0] - at:.3f} s; {waited}")
     return released[0] - at if released else None, runs[-1]["stop"] - at
 
 
-def measure(events, causes=tuple(CAUSES), *, say=lambda words: None):
+@contextlib.contextmanager
+def full_load(whole):
+    """Strangers fill the bus, the screen draws, another process works."""
+    whole.deed(do="crowd", on=True)
+    with display(800, 480) as name, (whole.folder / "output.txt").open("ab") as output:
+        screen = subprocess.Popen(
+            [sys.executable, "-m", "app", "screen", *whole.places],
+            env=os.environ | {"DISPLAY": name},
+            stdout=output,
+            stderr=output,
+        )
+        work = OtherWork()
+        try:
+            yield
+        finally:
+            work.end()
+            screen.kill()
+            screen.wait()
+
+
+def measure(events, causes=tuple(CAUSES), *, loaded=False, say=lambda words: None):
     """By cause: (seconds to the release or None, seconds to the end) of each event; and how many had to be
     repeated because the press had ended before."""
     took, again = {}, 0
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory() as folder, contextlib.ExitStack() as ends:
         whole = Whole(Path(folder))
-        try:
-            for cause in causes:
-                took[cause] = []
-                for number in itertools.count():
-                    result = one(whole, cause, ("horn", "fan")[number % 2])
-                    if result is None:
-                        again += 1
-                        assert again <= 20 + events * len(causes), whole.state
-                        continue
-                    took[cause].append(result)
-                    if len(took[cause]) == events:
-                        break
-                say(f"{cause}: {events} events")
-            assert whole.ledger.violations() == []
-        finally:
-            whole.close()
+        ends.callback(whole.close)
+        if loaded:
+            ends.enter_context(full_load(whole))
+        for cause in causes:
+            took[cause] = []
+            for number in itertools.count():
+                result = one(whole, cause, ("horn", "fan")[number % 2], say)
+                if result is None:
+                    again += 1
+                    assert again <= 20 + events * len(causes), whole.state
+                    continue
+                took[cause].append(result)
+                if len(took[cause]) == events:
+                    break
+            say(f"{cause}: {events} events")
+        assert whole.ledger.violations() == []
     return took, again
