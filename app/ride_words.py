@@ -9,7 +9,7 @@ import msgspec
 from app.alarm_table import advice
 from app.alarms import alarm_words
 from app.engine_words import link_state_words
-from app.show import Look, Tile, unit_words
+from app.show import Look, Tile, lost_tile, unit_words
 
 if TYPE_CHECKING:
     from app.alarms import Alarm
@@ -154,7 +154,8 @@ class AlarmPageWords(msgspec.Struct, frozen=True):
 def alarm_page(unseen: list[Alarm], board: Board) -> AlarmPageWords:
     """Say the alarm that leads ``unseen``, and how many wait behind it."""
     alarm, *others = unseen
-    shown = ride_tile(board.tile(alarm.info.name), board.moment)
+    known = board.moment.info(alarm.info.name) is not None
+    shown = ride_tile(board.tile(alarm.info.name), board.moment) if known else lost_tile(alarm.info)
     first = "First of all: " if alarm.first and others else ""
     said = f"It was {alarm.worst_words}. " if alarm.over else first
     return AlarmPageWords(

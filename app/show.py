@@ -142,6 +142,11 @@ def tile(
     return _valued(info, value.value, Look(limit.severity), limit.severity, limit_words(info, limit))
 
 
+def lost_tile(info: SignalInfo) -> Tile:
+    """A signal of a craft that is not known at this moment: the bus process was started again."""
+    return _words(info, Look.STALE, "no data")
+
+
 _INPUT = {
     Quality.ERROR: "sensor fault",
     Quality.NOT_AVAILABLE: "not sent",

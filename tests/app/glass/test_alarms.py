@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import pytest
-from a_ride import Ride
+from a_ride import Ride, catalogue
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.alarm_table import LONGEST, OTHERWISE, advice, patience
 from app.board import Board
 from app.messages import LinkState
+from app.ports import View
 from app.reading import Quality
 from app.ride_words import OVER, alarm_page
+from app.show import Look
 from app.strip import strip
 
 
@@ -85,6 +87,18 @@ def test_what_is_over_says_so_and_how_bad_it_was(ride):
     assert (said.do, said.over) == (OVER, True)
     assert "It was 105 °C" in said.limit
     assert "max 102 · family data" in said.limit
+
+
+def test_it_stands_while_nothing_of_the_craft_is_known_and_after_it_was_found_again(ride):
+    ride.run(4.0, Coolant=103.0)
+    (alarm,) = ride.raised.unseen
+    ride.board.take(View(True, None, None), ride.now)  # another bus process, which knows no craft yet
+    said = alarm_page(ride.raised.unseen, ride.board)
+    assert (said.tile.label, said.tile.text, said.tile.look) == ("coolant", "no data", Look.ALARM)
+    ride.catalogue = catalogue()
+    ride.run(1.0)
+    assert ride.raised.unseen == [alarm]
+    assert alarm_page(ride.raised.unseen, ride.board).tile.text == "103 °C"
 
 
 @pytest.mark.parametrize(
