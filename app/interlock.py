@@ -302,7 +302,7 @@ def lacking(needs: frozenset[Need], facts: Mapping[Need, Fact]) -> tuple[Need, .
     return tuple(need for need in Need if need in needs and facts.get(need, UNKNOWN).holds is not True)
 
 
-@dataclasses.dataclass(frozen=True, eq=False, slots=True)
+@dataclasses.dataclass(frozen=True, eq=False)
 class Permit:
     """Leave to move one output while one finger holds; worth something only by identity.
 

@@ -149,7 +149,7 @@ class Gate:
             self._tell_actuation(actuation)
             actuation.handle(request)
 
-    def admit(self, request: AllowedRequest, intent: Ticket | None = None, why: str = "") -> Exchange:
+    def admit(self, request: AllowedRequest, intent: Ticket | None, why: str) -> Exchange:
         """Ask leave for one request; waits for the gate's own thread to decide.
 
         Args:
@@ -356,7 +356,7 @@ class Gate:
         else:
             self.audit.block(data, ident, NOT_NEXT)
 
-    def _close_exchange(self, because: str = "") -> None:
+    def _close_exchange(self, because: str) -> None:
         if self._exchange is not None:
             self._exchange.close()
             self.audit.over(self._exchange, because)

@@ -117,7 +117,7 @@ def test_nothing_is_let_out_that_no_family_lists(start, craft, wait_until):
     assert wait_until(lambda: gate.status.way is Way.HEARING)
     request = AllowedRequest(bytes.fromhex("1902ff"), Class.READING, 0x7E0, 0x7E8, 0, "read the faults")
     with pytest.raises(Refused) as refused:
-        gate.admit(request)
+        gate.admit(request, None, "scan")
     assert refused.value.needs
     assert craft.sent == []
 

@@ -22,7 +22,7 @@ def decide(gate, request, intent=None):
     admission = Admission(request, intent)
     gate._decide(admission)
     if admission.exchange is not None:
-        gate._close_exchange()
+        gate._close_exchange("It was given up.")
     return admission
 
 
@@ -280,7 +280,7 @@ def test_nothing_goes_out_after_an_exchange_is_over(make_bench, read_faults, how
     bench = in_world(make_bench, "at_rest")
     exchange = open_exchange(bench, read_faults)
     if how == "closed":
-        bench.gate._close_exchange()
+        bench.gate._close_exchange("It was given up.")
     else:
         bench.gate.finish(exchange)
         bench.turn()
@@ -395,7 +395,7 @@ def test_a_gate_that_does_not_answer_refuses_and_keeps_nothing_open(make_bench, 
     monkeypatch.setattr("bus.admit.ADMIT_S", 0.02)
     bench = in_world(make_bench, "at_rest")
     with pytest.raises(Refused):
-        bench.gate.admit(read_faults)
+        bench.gate.admit(read_faults, None, "scan")
     bench.turn()
     assert bench.gate._exchange is None
 
@@ -413,7 +413,7 @@ def test_an_answer_of_the_last_moment_is_taken_and_can_be_finished(make_bench, r
         return honest(self, 0)
 
     monkeypatch.setattr(Admission, "wait", wait)
-    exchange = bench.gate.admit(read_faults)
+    exchange = bench.gate.admit(read_faults, None, "scan")
     assert bench.gate._exchange is exchange
     bench.gate.finish(exchange)
     bench.turn()
@@ -428,7 +428,7 @@ def test_askers_of_many_threads_never_leave_an_exchange_open(make_bench, read_fa
     def ask():
         for _ in range(150):
             try:
-                exchange = bench.gate.admit(read_faults)
+                exchange = bench.gate.admit(read_faults, None, "scan")
             except Refused:
                 refused.append(1)
             else:

@@ -105,6 +105,16 @@ def test_silence_is_not_a_live_bus_after_half_a_second(craft):
     assert "not heard" in craft.table.facts(craft.now + 0.51)[Need.BUS_ALIVE].seen
 
 
+def test_who_asks_during_silence_is_told_of_no_controller_and_of_no_persons_word(craft):
+    for what in WORDS:
+        assert craft.confirm(what)
+    needs = ("controller_known", *WORDS)
+    assert {craft.holds(need) for need in needs} == {True}
+    craft.table.facts(craft.now + 0.51)
+    assert craft.table.serial is None
+    assert True not in {craft.holds(need) for need in needs}
+
+
 def test_a_controller_that_repeats_old_messages_is_not_alive(craft):
     craft.run(0.14, AliveCounter=5)
     assert craft.holds("bus_alive") is True

@@ -112,6 +112,13 @@ def test_without_a_craft_the_wire_is_let_go_at_once(make_bench):
     bench.gate._let_go()
 
 
+def test_a_state_without_a_reason_says_none_and_keeps_the_adapter_of_before(make_bench):
+    gate = make_bench().gate
+    gate._say(Way.NO_ADAPTER, reason="It was pulled.", adapter="slcan on x")
+    gate._say(Way.HEARING)
+    assert (gate.status.reason, gate.status.adapter) == ("", "slcan on x")
+
+
 def test_what_was_bad_on_the_wire_is_counted_over_all_wires(make_bench):
     bench = make_bench()
     bench.wire.bad = 3

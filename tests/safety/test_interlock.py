@@ -231,6 +231,10 @@ def test_neither_a_rule_nor_a_fact_can_be_changed_by_who_holds_it(told):
             setattr(told, field.name, True)
 
 
+def test_a_fact_that_asks_for_nothing_to_be_done_says_nothing_of_it():
+    assert Fact(True, "Engine stopped").do == ""
+
+
 class Time:
     def __init__(self):
         self.now = 100.0

@@ -1,7 +1,7 @@
 """One press at the edges of its times, and answers that come when nobody waits for them."""
 
 import pytest
-from one_press import DEFAULT, SESSION, SESSION_YES, Press
+from one_press import DEFAULT, REPEAT_S, SESSION, SESSION_YES, Press
 
 from app.interlock import PermitDenied
 from app.output_messages import Phase
@@ -63,6 +63,17 @@ def test_a_press_that_something_else_ended_did_not_end_by_the_interlock(fan):
     fan.run.stop("lifted", fan.now)
     fan.step()
     assert fan.run.lapsed is None
+
+
+def test_a_release_is_repeated_exactly_every_fifty_milliseconds(fan):
+    fan.answered()
+    fan.run.stop("lifted", fan.now)
+    assert fan.step() == [fan.plan.release]
+    first = fan.now
+    fan.now = first + 0.049
+    assert fan.step(dt=0.0) == []
+    fan.now = first + REPEAT_S
+    assert fan.step(dt=0.0) == [fan.plan.release]
 
 
 def test_a_burst_is_renewed_exactly_when_its_share_is_over(fan):

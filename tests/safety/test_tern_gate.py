@@ -88,14 +88,14 @@ def test_what_may_go_when(bench, world):
     for frame, request in offered(bench).items():
         admission = admission_of(bench, request)
         assert (admission.exchange is not None) == (KINDS[frame] in may), (frame, admission.needs)
-        bench.gate._close_exchange()
+        bench.gate._close_exchange("It was given up.")
 
 
 def test_nothing_is_cleared_without_an_intent_on_the_disk(bench):
     for frame, request in offered(bench).items():
         late = Ticket()
         assert (admission_of(bench, request, late).exchange is None) == (KINDS[frame] == "writing")
-        bench.gate._close_exchange()
+        bench.gate._close_exchange("It was given up.")
 
 
 @pytest.mark.parametrize("source", [0xF9, 0xFA])
