@@ -56,7 +56,10 @@ def _water(craft: Craft, afloat: bool, waves: float) -> None:  # noqa: FBT001 (a
 
 
 def _set_serial(craft: Craft, value: float) -> None:
-    craft.bench.serial = int(value)
+    """The plug is in another craft of this family: what was sprayed into cylinders is in the one before."""
+    if craft.bench.serial != int(value):
+        craft.bench.serial = int(value)
+        craft.diagnosis.outputs.film.clear()
 
 
 ON, SECONDS = Argument(bool), Argument(float, 0.0, 3600.0)

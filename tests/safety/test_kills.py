@@ -5,6 +5,7 @@ Both processes run under the tool's own supervisor; a hand at the wall (wall_han
 The simulated craft is the witness. The moments come from a seed that is printed.
 """
 
+import contextlib
 import dataclasses
 import itertools
 import json
@@ -130,7 +131,8 @@ class Kills:
         children = children_of(self.supervisor.pid).items()
         return next((pid for pid, words in children if words[: len(begins)] == begins), None)
 
-    def run(self, trial):
+    def press(self, trial):
+        """The hand begins to do what the trial says, on a craft without a past; returns whom it is about."""
         whole, serial = self.whole, next(self.serials)
         trial.craft = f"auk {serial}"
         whole.another_craft(serial)
@@ -142,6 +144,10 @@ class Kills:
         pid = self.pid(trial.part)
         trial.ordered = time.monotonic()
         new.replace(self.orders)
+        return pid
+
+    def run(self, trial):
+        whole, pid = self.whole, self.press(trial)
         whole.pause(trial.after_s)
         trial.at = time.monotonic()
         os.kill(pid, signal.SIGKILL if trial.pause_s is None else signal.SIGSTOP)
@@ -224,6 +230,13 @@ def check(kills, trial):
     return any(run["start"] <= trial.at <= run["stop"] for run in runs)
 
 
+def alive(pid):
+    """It runs; one that is dead and not yet waited for does not."""
+    with contextlib.suppress(OSError):
+        return Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()[0] != "Z"
+    return False
+
+
 def in_book(kills, craft):
     return {one["entry"]["kind"] for one in kills.book("list", "--craft", craft)["entries"]}
 
@@ -258,6 +271,23 @@ def kills(tmp_path):
 @pytest.mark.timeout(900)
 def test_whichever_process_is_stopped_or_killed_the_output_ends_within_its_bound_and_is_told_of(kills):
     many(kills, QUICK, random.SystemRandom().randrange(10**6))
+
+
+@pytest.mark.timeout(300)
+@pytest.mark.parametrize("output", ["fan", "injector_1"])
+def test_who_kills_what_starts_both_processes_ends_them_too_and_what_is_live_is_released(kills, output):
+    trial = Trial(output, 30.0, "bus", None, 0.0)
+    kills.press(trial)
+    assert kills.whole.until(lambda: kills.whole.live() == [output], 10.0), kills.whole.state
+    parts = [kills.pid("bus"), kills.pid("hand")]
+    trial.at = time.monotonic()
+    kills.supervisor.kill()
+    assert kills.whole.until(lambda: not any(map(alive, parts)), 10.0), "a process goes on without the other"
+    assert kills.whole.live() == []
+    [run] = [one for one in kills.whole.history(trial.ordered) if one["output"] == output]
+    assert run["stop"] <= trial.at + PERMIT_S + MARGIN_S
+    assert kills.whole.ledger.violations() == []
+    assert "output_end" in [entry["kind"] for entry in kills.journal(trial.craft)]
 
 
 @pytest.mark.slow

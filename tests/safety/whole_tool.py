@@ -151,6 +151,7 @@ class Whole:
     def another_craft(self, serial):
         """What was fired on one craft keeps it venting for minutes; one of another serial has no past."""
         self.deed(do="serial", value=serial)
+        self.deed(do="part", part="battery", value=0.9)
 
     def make_ready(self, output):
         """Mend whatever this output lacks, as a person would, until nothing is missing."""

@@ -74,6 +74,18 @@ def test_a_release_stops_at_once(open_talk, seconds):
     assert talk.outputs.film[1] == film
 
 
+def test_what_was_sprayed_is_in_the_craft_it_was_sprayed_into_and_not_in_the_next(open_talk):
+    talk = open_talk
+    talk.ask(INJECTOR)
+    talk.run(4.0)
+    talk.do("serial", value=talk.craft.bench.serial)
+    assert talk.outputs.film
+    talk.do("serial", value=talk.craft.bench.serial + 1)
+    assert talk.outputs.film == {}
+    assert talk.ask(COIL) == [f"6f{COIL[2:]}"]
+    assert talk.violations == []
+
+
 def test_a_release_of_what_is_not_live_is_answered_too(open_talk):
     assert open_talk.ask("2fd12100") == ["6fd12100"]
 
