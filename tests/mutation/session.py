@@ -280,6 +280,7 @@ class Collected:
         self._work = work
         self._wanted = wanted
         self.said: Any = None
+        self.error: Exception | None = None
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Instead of pytest's own."""
@@ -288,13 +289,20 @@ class Collected:
         names = plain_names([item.nodeid for item in session.items])
         items = dict(zip(names, session.items, strict=True))
         wanted = names if self._wanted is None else [name for name in self._wanted if name in items]
-        self.said = self._work({name: items[name] for name in wanted})
+        try:
+            self.said = self._work({name: items[name] for name in wanted})
+        except Exception as error:  # noqa: BLE001 - pytest would only say that it failed itself
+            self.error = error
         return True
 
 
 def collect(files: list[str], plugin: Collected, folder: Path) -> int:
-    """Runs pytest's collection over test modules, in this process."""
-    return pytest.main(
+    """Runs pytest's collection over test modules, in this process.
+
+    Raises:
+        Exception: what the plugin's work raised.
+    """
+    code = pytest.main(
         [
             "-q",
             "-q",
@@ -311,3 +319,6 @@ def collect(files: list[str], plugin: Collected, folder: Path) -> int:
         ],
         plugins=[plugin],
     )
+    if plugin.error is not None:
+        raise plugin.error
+    return code
