@@ -139,7 +139,7 @@ class AlarmPageWords(msgspec.Struct, frozen=True):
     Attributes:
         tile: the value as it is now.
         do: at once, at most 30 letters.
-        limit: which limit and whose, and how bad it was if it is over.
+        limit: which limit and whose, and how bad it was if it is over or not known any more.
         over: it is inside the limit again.
         key: of the key that says it was seen.
     """
@@ -157,7 +157,7 @@ def alarm_page(unseen: list[Alarm], board: Board) -> AlarmPageWords:
     known = board.moment.info(alarm.info.name) is not None
     shown = ride_tile(board.tile(alarm.info.name), board.moment) if known else lost_tile(alarm.info)
     first = "First of all: " if alarm.first and others else ""
-    said = f"It was {alarm.worst_words}. " if alarm.over else first
+    said = f"It was {alarm.worst_words}. " if alarm.over or shown.look is Look.STALE else first
     return AlarmPageWords(
         msgspec.structs.replace(
             shown, label=alarm.info.label, note="", look=Look.GOOD if alarm.over else Look.ALARM

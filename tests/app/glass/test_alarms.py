@@ -95,6 +95,7 @@ def test_it_stands_while_nothing_of_the_craft_is_known_and_after_it_was_found_ag
     ride.board.take(View(True, None, None), ride.now)  # another bus process, which knows no craft yet
     said = alarm_page(ride.raised.unseen, ride.board)
     assert (said.tile.label, said.tile.text, said.tile.look) == ("coolant", "no data", Look.ALARM)
+    assert said.limit.startswith("It was 103 °C. max 102")
     ride.catalogue = catalogue()
     ride.run(1.0)
     assert ride.raised.unseen == [alarm]
