@@ -48,6 +48,7 @@ def test_a_press_by_finger_is_never_held_without_it_and_never_in_doubt(fan):
     fan.answered()
     assert fan.run.held is False
     assert fan.run.doubt == ""
+    assert fan.run.confirmed_at == 0.0
 
 
 def test_a_stop_kills_the_permit(fan):
