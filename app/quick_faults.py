@@ -82,10 +82,9 @@ def _told(moment: Moment) -> list[Seen]:
     words = next(
         (trouble_words(one.spn, one.fmi) for sender in heard for one in sender.faults if one.active), ""
     )
-    verdict = Verdict.ASHORE if RED in lamps else Verdict.LOOK
     more = f"Lamps: {', '.join(sorted(lamps))}." if lamps else sentence(words) if words else ""
     text = _few(codes) if codes else "a lamp is lit"
-    return [Seen("faults", "Active now", State.STORED, verdict, text, more=more)]
+    return [Seen("faults", "Active now", State.STORED, _bad_as(lamps), text, more=more)]
 
 
 def _lit(moment: Moment) -> list[Seen]:
@@ -93,9 +92,13 @@ def _lit(moment: Moment) -> list[Seen]:
     lamps = {lamp for one in heard_of(moment) if not is_old(moment, one) for lamp in one.lamps}
     if not lamps:
         return []
-    verdict = Verdict.ASHORE if RED in lamps else Verdict.LOOK
     text = ", ".join(sorted(lamps))
-    return [Seen("faults", "Lamps lit", State.STORED, verdict, text, more=lamp_means(lamps))]
+    return [Seen("faults", "Lamps lit", State.STORED, _bad_as(lamps), text, more=lamp_means(lamps))]
+
+
+def _bad_as(lamps: set[str]) -> Verdict:
+    """How bad the lamps say it is."""
+    return Verdict.ASHORE if RED in lamps else Verdict.LOOK
 
 
 def _few(codes: list[str]) -> str:

@@ -21,6 +21,7 @@ from other_work import Delays, OtherWork
 from app.output_messages import Confirm, Consider, Press, SignIn
 from screens.tour_parts import display
 
+sys.path.insert(0, str(Path(__file__).parents[1]))
 sys.path.insert(0, str(Path(__file__).parents[1] / "safety"))
 
 from whole_tool import Whole

@@ -3,7 +3,6 @@
 import contextlib
 import json
 import os
-import signal
 import subprocess
 import sys
 import time
@@ -11,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from PIL import Image, ImageChops, ImageDraw, ImageFont
-from processes import children_of
+from processes import children_of, end_all
 
 from screens.tour_parts import Craft, Glass, display
 
@@ -81,16 +80,7 @@ class Kiosk:
         return next(pid for pid, words in children_of(supervisor.pid).items() if words[3:4] == [name])
 
     def close(self):
-        for child in reversed(self.started):
-            with contextlib.suppress(ProcessLookupError):
-                child.send_signal(signal.SIGCONT)
-            child.terminate()
-        for child in self.started:
-            try:
-                child.wait(10)
-            except subprocess.TimeoutExpired:
-                child.kill()
-                child.wait()
+        end_all(self.started)
 
 
 @pytest.fixture(scope="session")

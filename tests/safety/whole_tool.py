@@ -10,6 +10,8 @@ import subprocess
 import sys
 import time
 
+from processes import end_all
+
 from app.messages import LinkState
 from app.output_messages import Beat, Confirm, Consider, Lift, Press, ReadFaults, SignIn
 from bus.client import WallClient
@@ -92,14 +94,7 @@ class Whole:
 
     def close(self):
         self.client.close()
-        for child in reversed(self.started):
-            child.terminate()
-        for child in self.started:
-            try:
-                child.wait(10)
-            except subprocess.TimeoutExpired:
-                child.kill()
-                child.wait()
+        end_all(self.started)
         self.craft.close()
 
     def deed(self, **request):
