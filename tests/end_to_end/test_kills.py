@@ -37,10 +37,26 @@ def told(bench, craft):
     return {one["entry"]["kind"] for one in json.loads(done.stdout)["entries"]}
 
 
-@pytest.mark.parametrize("output", ["fan", "injector_2"])
-@pytest.mark.parametrize("how", ["killed", "stopped"])
-@pytest.mark.parametrize("part", ["bus", "screen"])
+PARTS, WAYS, OUTPUTS = ("bus", "screen"), ("killed", "stopped"), ("fan", "injector_2")
+MANY = 50
+
+
+@pytest.mark.parametrize("output", OUTPUTS)
+@pytest.mark.parametrize("how", WAYS)
+@pytest.mark.parametrize("part", PARTS)
 def test_the_output_ends_the_kiosk_is_back_and_the_book_tells_of_it(bench, part, how, output):
+    happens(bench, part, how, output)
+
+
+@pytest.mark.slow
+@pytest.mark.timeout(3600)
+@pytest.mark.parametrize("number", range(MANY))
+def test_the_same_many_times(bench, number):
+    happens(bench, PARTS[number % 2], random.choice(WAYS), random.choice(OUTPUTS))
+
+
+def happens(bench, part, how, output):
+    """A press, and this half killed or stopped while it is held."""
     seed = random.SystemRandom().randrange(10**6)
     chance = random.Random(seed)
     serial = next(SERIALS)
