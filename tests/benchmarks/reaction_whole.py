@@ -66,7 +66,7 @@ CAUSES = {
     "controller repeats itself": planted(0.2, "AliveCounter", "stuck"),
     "start switch": planted(0.05, "StartSwitch", "value", "Pressed"),
     "lanyard": done(
-        0.1,
+        0.05,
         lambda whole: whole.deed(do="lanyard", pulled=True),
         lambda whole: whole.deed(do="lanyard", pulled=False),
     ),
