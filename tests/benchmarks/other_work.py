@@ -1,5 +1,6 @@
 """What else the machine does while an output must end: another process draws and reckons all the time."""
 
+import contextlib
 import os
 import subprocess
 import sys
@@ -34,9 +35,16 @@ class OtherWork:
 
 
 def kept_waiting(pid):
-    """Seconds for which the kernel has let each thread of this process wait for a core, by thread."""
-    tasks = Path(f"/proc/{pid}/task").iterdir()
-    return {task.name: int((task / "schedstat").read_text().split()[1]) / 1e9 for task in tasks}
+    """Seconds for which the kernel has let each thread of this process wait for a core, by thread.
+
+    Without those that end meanwhile; empty where the kernel does not count it.
+    """
+    found = {}
+    with contextlib.suppress(OSError):
+        for task in Path(f"/proc/{pid}/task").iterdir():
+            with contextlib.suppress(OSError):
+                found[task.name] = int((task / "schedstat").read_text().split()[1]) / 1e9
+    return found
 
 
 def stolen():
@@ -61,6 +69,7 @@ class Delays:
         waited = []
         for name, pid in self._pids.items():
             before = self._before[name]
-            longest = max(now - before.get(task, 0.0) for task, now in kept_waiting(pid).items())
+            waits = [now - before.get(task, 0.0) for task, now in kept_waiting(pid).items()]
+            longest = max(waits, default=0.0)
             waited.append(f"{name} {longest * 1000:.0f} ms")
         return f"waited for a core: {', '.join(waited)}; host took {stolen() - self._stolen:.2f} s of all"
