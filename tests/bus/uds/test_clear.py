@@ -11,7 +11,7 @@ from bus.asker import Times
 from bus.clear_job import END, INTENT, cut_short, recovered
 from bus.journal import Journal, read_lines
 
-SHORT = {0x22: Times(0.3, 0.9), 0x19: Times(0.3, 0.9), 0x14: Times(0.3, 0.9)}
+SHORT = {service: Times(0.6, 1.8) for service in (0x22, 0x19, 0x14)}
 CLEAR = "14 ff ff ff"
 
 

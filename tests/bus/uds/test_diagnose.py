@@ -8,7 +8,8 @@ from app.output_messages import ReadFaults
 from bus.asker import Times
 from bus.requests import requests_of
 
-SHORT = {0x22: Times(0.3, 0.9), 0x19: Times(0.3, 0.9), 0x14: Times(0.3, 0.9)}
+SHORT = {service: Times(0.6, 1.8) for service in (0x22, 0x19, 0x14)}
+"""So long that an answer is in time though the machine stands still for a moment."""
 SNAPSHOT = bytes.fromhex("0107F40C1AF8F4057BF44237DCF41133F40B65D01000001338D011012C")
 """Record 1, seven values: coded as SAE J1979 does 0C, 05, 42, 11 and 0B, whose examples these are."""
 
@@ -186,11 +187,11 @@ TROUBLES = {
     ),
     "more_time_once_and_then_nothing": (lambda pdu: [b"\x7f\x19\x78"], "came to no end"),
     "more_time_for_ever": (
-        lambda pdu: [item for _ in range(80) for item in (b"\x7f\x19\x78", 0.02)],
+        lambda pdu: [item for _ in range(120) for item in (b"\x7f\x19\x78", 0.02)],
         "came to no end",
     ),
     "more_time_without_a_pause": (flood, "came to no end"),
-    "too_late": (lambda pdu: [0.6, b"\x59\x02\xff"], "did not answer"),
+    "too_late": (lambda pdu: [1.0, b"\x59\x02\xff"], "did not answer"),
     "half_an_answer": (lambda pdu: [HALF], "broke off"),
 }
 
