@@ -31,7 +31,7 @@ def bits(ident: int, data: bytes) -> float:
     return (MARGIN_BITS[bool(ident & EXTENDED)] + 8 * len(data)) * (1 + STUFF_SHARE)
 
 
-LONGEST_BITS = bits(0, bytes(8))
+STRANGER_BITS = bits(LOWEST, bytes(8))
 """Of a stranger's frame."""
 
 
@@ -56,11 +56,10 @@ class Crowd:
 
     def fill(self, frames: Sequence[tuple[int, bytes]]) -> list[tuple[int, bytes]]:
         """The frames of a step with as many of strangers as the bus has room for."""
-        over = max(self._owed, -LONGEST_BITS)  # the last frame of a step may end in the next
+        over = max(self._owed, -STRANGER_BITS)  # the last frame of a step may end in the next
         self._owed = over + self._bits_a_step - sum(bits(*frame) for frame in frames)
         full = list(frames)
         while self._owed > 0.0:
-            frame = next(self._frames)
-            full.append(frame)
-            self._owed -= bits(*frame)
+            full.append(next(self._frames))
+            self._owed -= STRANGER_BITS
         return full

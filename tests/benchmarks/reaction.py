@@ -47,11 +47,13 @@ def load():
     return "load average " + " ".join(f"{value:.2f}" for value in os.getloadavg())
 
 
+def say(words):
+    print(f"  {words}; {load()}", flush=True)
+
+
 def gate(events, seed, *, within):
     print(f"the gate's loop, {events} presses, seed {seed}; before: {load()}", flush=True)
-    found = reaction_gate.measure(
-        events, seed, within=within, say=lambda words: print(f"  {words}; {load()}", flush=True)
-    )
+    found = reaction_gate.measure(events, seed, within=within, say=say)
     print(f"gate: {told(found.gate)}")
     print(f"bare thread beside it: {told(found.beside)}")
     print(f"bare thread, machine at rest: {told(found.rest)}")
@@ -68,9 +70,7 @@ def gate(events, seed, *, within):
 
 def whole(events):
     print(f"the whole bus half, {events} times each cause; before: {load()}", flush=True)
-    took, again = reaction_whole.measure(
-        events, loaded=True, say=lambda words: print(f"  {words}; {load()}", flush=True)
-    )
+    took, again = reaction_whole.measure(events, loaded=True, say=say)
     for cause, results in took.items():
         released = [release for release, _ in results if release is not None]
         words = told(released) if released else "no release can arrive"
@@ -81,9 +81,7 @@ def whole(events):
 
 def glass(events, seed):
     print(f"the glass, {events} of each, seed {seed}; before: {load()}", flush=True)
-    took, again = reaction_glass.measure(
-        events, seed, say=lambda words: print(f"  {words}; {load()}", flush=True)
-    )
+    took, again = reaction_glass.measure(events, seed, say=say)
     for cause, results in took.items():
         print(f"{cause}: from the order to the hand: {told([first for first, _ in results])}")
         ended = [second for _, second in results if second is not None]

@@ -10,7 +10,6 @@ it), and another process draws and reckons.
 import contextlib
 import itertools
 import os
-import subprocess
 import sys
 import tempfile
 import time
@@ -24,6 +23,7 @@ from screens.tour_parts import display
 sys.path.insert(0, str(Path(__file__).parents[1]))
 sys.path.insert(0, str(Path(__file__).parents[1] / "safety"))
 
+from processes import end_all
 from whole_tool import Whole
 
 RELEASES = {"horn": bytes.fromhex("2fd12200"), "fan": bytes.fromhex("2fd12100")}
@@ -141,20 +141,14 @@ def one(whole, cause, output, say):
 def full_load(whole):
     """Strangers fill the bus, the screen draws, another process works."""
     whole.deed(do="crowd", on=True)
-    with display(800, 480) as name, (whole.folder / "output.txt").open("ab") as output:
-        screen = subprocess.Popen(
-            [sys.executable, "-m", "app", "screen", *whole.places],
-            env=os.environ | {"DISPLAY": name},
-            stdout=output,
-            stderr=output,
-        )
+    with display(800, 480) as name:
+        screen = whole.start("-m", "app", "screen", *whole.places, DISPLAY=name)
         work = OtherWork()
         try:
             yield
         finally:
             work.end()
-            screen.kill()
-            screen.wait()
+            end_all([screen])
 
 
 def measure(events, causes=tuple(CAUSES), *, loaded=False, say=lambda words: None):

@@ -5,7 +5,6 @@ Both processes run under the tool's own supervisor; a hand at the wall (wall_han
 The simulated craft is the witness. The moments come from a seed that is printed.
 """
 
-import contextlib
 import dataclasses
 import itertools
 import json
@@ -18,7 +17,7 @@ import time
 from pathlib import Path
 
 import pytest
-from processes import children_of
+from processes import children_of, parent_of
 from whole_tool import Whole
 
 HERE = Path(__file__).parent
@@ -231,7 +230,7 @@ def check(kills, trial):
     return any(run["start"] <= trial.at <= run["stop"] for run in runs)
 
 
-def live(kills, output):
+def live_press(kills, output):
     """A press under way of which the craft says that it is live; again where this machine stood still."""
     for _ in range(TRIES):
         trial = Trial(output, HOLD_S, "bus", None, 0.0)
@@ -240,13 +239,6 @@ def live(kills, output):
             return trial
         kills.whole.pause(HOLD_S)
     pytest.fail(f"{output} did not become live: {kills.whole.state}")
-
-
-def alive(pid):
-    """It runs; one that is dead and not yet waited for does not."""
-    with contextlib.suppress(OSError):
-        return Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()[0] != "Z"
-    return False
 
 
 def in_book(kills, craft):
@@ -288,11 +280,13 @@ def test_whichever_process_is_stopped_or_killed_the_output_ends_within_its_bound
 @pytest.mark.timeout(300)
 @pytest.mark.parametrize("output", ["fan", "injector_1"])
 def test_who_kills_what_starts_both_processes_ends_them_too_and_what_is_live_is_released(kills, output):
-    trial = live(kills, output)
+    trial = live_press(kills, output)
     parts = [kills.pid("bus"), kills.pid("hand")]
     trial.at = time.monotonic()
     kills.supervisor.kill()
-    assert kills.whole.until(lambda: not any(map(alive, parts)), 10.0), "a process goes on without the other"
+    assert kills.whole.until(lambda: not any(map(parent_of, parts)), 10.0), (
+        "a process goes on without the other"
+    )
     assert kills.whole.live() == []
     [run] = [one for one in kills.whole.history(trial.ordered) if one["output"] == output]
     assert run["stop"] <= trial.at + PERMIT_S + MARGIN_S

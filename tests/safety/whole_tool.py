@@ -6,6 +6,7 @@ Requests are made over the wall, as the screen makes them. The craft's ledger is
 
 import contextlib
 import json
+import os
 import subprocess
 import sys
 import time
@@ -86,9 +87,14 @@ class Whole:
         self.pressed = None
         self._tick_at = self._beat_at = 0.0
 
-    def start(self, *words):
+    def start(self, *words, **environment):
         with (self.folder / "output.txt").open("ab") as output:
-            child = subprocess.Popen([sys.executable, *map(str, words)], stdout=output, stderr=output)
+            child = subprocess.Popen(
+                [sys.executable, *map(str, words)],
+                env=os.environ | environment,
+                stdout=output,
+                stderr=output,
+            )
         self.started.append(child)
         return child
 
